@@ -1,0 +1,7 @@
+"""``python -m preview``."""
+
+import sys
+
+from preview.cli import main
+
+sys.exit(main())

@@ -1,0 +1,289 @@
+"""The ``preview`` command: one function a command; each parses, calls and prints.
+
+Exit status: 0 everything asked for is written; 2 the show file, an asset or an option is wrong;
+1 drawing or writing failed; 130 stopped by the user.
+"""
+
+from __future__ import annotations
+
+import shlex
+import signal
+import sys
+import traceback
+from collections.abc import Sequence
+from dataclasses import asdict
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from preview import __version__, terminal
+from preview.errors import (
+    AssetError,
+    FrameFailed,
+    GraphicsError,
+    PreviewError,
+    RequestError,
+    ShowError,
+)
+
+# Everything else is imported inside the commands: `preview --help` answers at once, and on a machine
+# without graphics libraries the reason reaches the user as a sentence.
+if TYPE_CHECKING:
+    from preview.frame import Studio
+    from preview.job import Job
+    from preview.run import Summary
+
+DONE, FAILED, BAD_INPUT, STOPPED, TERMINATED = 0, 1, 2, 130, 143
+SYSTEM_PACKAGES = "libegl1 libgl1 libgl1-mesa-dri libglib2.0-0"
+DEFAULT_PICTURES = "return,programme"
+
+app = typer.Typer(
+    name="preview",
+    help="Preview the operators' returns and the programme of a multi-camera show on an LED stage.",
+    no_args_is_help=True,
+    add_completion=False,
+    pretty_exceptions_enable=False,
+)
+
+ShowPath = Annotated[Path, typer.Argument(metavar="SHOW", help="The show file (TOML).")]
+AsJson = Annotated[bool, typer.Option("--json", help="Print the result, or the error, as one JSON document.")]
+Debug = Annotated[bool, typer.Option("--debug", help="Show the traceback of an internal error.")]
+
+
+def _print_version(asked: bool) -> None:
+    if asked:
+        terminal.print_line(f"preview {__version__}")
+        raise typer.Exit()
+
+
+@app.callback()
+def preview(
+    version: Annotated[
+        bool, typer.Option("--version", callback=_print_version, is_eager=True, help="Print the version.")
+    ] = False,
+) -> None:
+    """Preview the operators' returns and the programme of a multi-camera show on an LED stage."""
+
+
+@app.command()
+def demo(
+    out: Annotated[Path, typer.Option("--out", metavar="DIR", help="Where files go.")] = Path("renders/demo"),
+    as_json: AsJson = False,
+    debug: Debug = False,
+) -> None:
+    """Render the demo show: stills of every shot, and a short clip around a cut."""
+    from preview.frame import Studio
+    from preview.job import DEMO_SIZE_PX, demo_jobs
+    from preview.show.load import load_show
+    from preview.show.resources import asset_dir
+
+    show = load_show(asset_dir() / "glasshouse" / "show.toml")
+    with Studio(show, DEMO_SIZE_PX) as studio:
+        jobs = demo_jobs(studio.timeline, [camera.name for camera in show.file.cameras])
+        summaries = [_render(studio, job, show.path, out) for job in jobs]
+    _report(summaries, as_json)
+
+
+@app.command()
+def render(
+    show_path: ShowPath,
+    out: Annotated[Path, typer.Option("--out", metavar="DIR", help="Where files go; earlier files stay.")],
+    stills: Annotated[
+        bool, typer.Option("--stills", help="Stills of each shot's start, middle and end (the default).")
+    ] = False,
+    clip: Annotated[bool, typer.Option("--clip", help="One clip (MP4) of each picture.")] = False,
+    at: Annotated[
+        list[str] | None, typer.Option("--at", metavar="TC", help="Stills of this frame; may be repeated.")
+    ] = None,
+    start: Annotated[str | None, typer.Option("--from", metavar="TC", help="First frame.")] = None,
+    end: Annotated[str | None, typer.Option("--to", metavar="TC", help="Last frame.")] = None,
+    cameras: Annotated[
+        str | None, typer.Option("--cameras", metavar="A,B", help="Only these cameras' pictures.")
+    ] = None,
+    pictures: Annotated[
+        str,
+        typer.Option(
+            "--pictures",
+            metavar="A,B",
+            help="inner, outer, wall, as-shot, return, programme, programme-as-shot, house; or all.",
+        ),
+    ] = DEFAULT_PICTURES,
+    size: Annotated[
+        str | None, typer.Option("--size", metavar="WxH", help="Picture size; the show's by default.")
+    ] = None,
+    every: Annotated[
+        int, typer.Option("--every", min=1, metavar="N", help="In clips, draw each N-th frame and hold it.")
+    ] = 1,
+    burn_in: Annotated[
+        bool, typer.Option("--burn-in", help="Burn timecode, shot and camera into the pictures.")
+    ] = False,
+    as_json: AsJson = False,
+    debug: Debug = False,
+) -> None:
+    """Render stills and clips of a show."""
+    from preview.frame import Studio, Wanted
+    from preview.job import (
+        Job,
+        chosen_cameras,
+        chosen_frame,
+        chosen_kinds,
+        chosen_range,
+        chosen_size_px,
+        shot_stills,
+        stills_at,
+    )
+    from preview.show.load import load_show
+    from preview.timeline.timeline import Timeline
+
+    show = load_show(show_path)
+    timeline = Timeline(show)
+    wanted = Wanted(
+        kinds=chosen_kinds(pictures),
+        cameras=chosen_cameras(cameras, [camera.name for camera in show.file.cameras]),
+    )
+    size_px = chosen_size_px(size, show.file.show.picture_size_px)
+    first, last = chosen_range(start, end, timeline)
+    kept = stills_at(timeline, [chosen_frame("--at", label, 0, timeline) for label in at or ()])
+    if stills or not (clip or at):
+        kept += shot_stills(timeline, first, last)
+    job = Job(wanted, size_px, kept, (first, last) if clip else None, every, burn_in)
+    with Studio(show, job.size_px) as studio:
+        summary = _render(studio, job, show_path, out)
+    _report([summary], as_json)
+
+
+@app.command()
+def new(
+    folder: Annotated[Path, typer.Argument(metavar="DIR", help="Folder to make; must be new or empty.")],
+) -> None:
+    """Write a small show of your own to start from; it renders at once."""
+    from preview.starter import write_starter
+
+    path = write_starter(folder)
+    terminal.print_line(str(path))
+    words = ["preview", "render", str(path), "--out", str(folder / "out")]
+    terminal.print_note(f"now try: {shlex.join(words)}")
+
+
+@app.command()
+def info(show_path: ShowPath, as_json: AsJson = False, debug: Debug = False) -> None:
+    """Tables of a show's LED surfaces, cameras and running order."""
+    from preview.facts import show_facts
+    from preview.show.load import load_show
+
+    facts = show_facts(load_show(show_path))
+    if as_json:
+        terminal.print_json(facts)
+    else:
+        terminal.print_facts(facts)
+
+
+@app.command()
+def schema() -> None:
+    """Print the show file's JSON Schema, for editors that complete and check TOML."""
+    from preview.show.schema import show_schema
+
+    terminal.print_json(show_schema())
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run the command line; returns the exit status. Errors leave as sentences, never as tracebacks."""
+    arguments = list(sys.argv[1:] if arguments is None else arguments)
+    # A terminated run cleans up its unfinished files as an interrupted one does.
+    signal.signal(signal.SIGTERM, lambda *_: sys.exit(TERMINATED))
+    try:
+        status = app(args=arguments, prog_name="preview", standalone_mode=False)
+    except PreviewError as error:
+        return _fail(error, arguments)
+    except typer.TyperException as error:
+        return _fail(RequestError(error.format_message()), arguments)
+    except (KeyboardInterrupt, typer.Abort):
+        terminal.print_note("stopped; finished files are kept, unfinished ones are removed")
+        return STOPPED
+    except BrokenPipeError:
+        # The reader of our output left (`preview info ... | head`); nothing more can be said to it.
+        sys.stdout = None  # type: ignore[assignment]
+        return FAILED
+    except Exception as error:
+        return _fail_unexpectedly(error, arguments)
+    return status if isinstance(status, int) else DONE
+
+
+def _render(studio: Studio, job: Job, show_path: Path, out: Path) -> Summary:
+    from preview.run import render
+
+    with terminal.progress("rendering") as on_frame:
+        try:
+            return render(studio, job, out, shlex.join(["preview", *sys.argv[1:]]), on_frame)
+        except FrameFailed as error:
+            error.add_note(_replay(error, job, show_path, out))
+            raise
+
+
+def _replay(error: FrameFailed, job: Job, show_path: Path, out: Path) -> str:
+    """The command that draws one frame again, with the traceback."""
+    size = "{}x{}".format(*job.size_px)
+    kinds, cameras = ",".join(job.wanted.kinds), ",".join(job.wanted.cameras)
+    words = ["preview", "render", str(show_path), "--out", str(out), "--at", error.timecode, "--size", size]
+    words += ["--pictures", kinds, "--cameras", cameras, *(["--burn-in"] if job.burn_in else []), "--debug"]
+    return shlex.join(words)
+
+
+def _report(summaries: Sequence[Summary], as_json: bool) -> None:
+    """What was written: one line a file on standard output, or one JSON document."""
+    first = summaries[0]
+    files = [entry for summary in summaries for entry in summary.files]
+    frames = sum(summary.frame_count for summary in summaries)
+    seconds = sum(summary.seconds for summary in summaries)
+    if as_json:
+        terminal.print_json(
+            {
+                "folder": str(first.folder),
+                "files": [asdict(entry) for entry in files],
+                "frame_count": frames,
+                "seconds": round(seconds, 2),
+                "graphics": first.graphics,
+                "notes": first.notes,
+            }
+        )
+        return
+    for entry in files:
+        terminal.print_line(str(first.folder / entry.name))
+    for note in first.notes:
+        terminal.print_note("note: " + note)
+    clips = sum(entry.media == "clip" for entry in files)
+    terminal.print_note(
+        f"{len(files) - clips} stills and {clips} clips from {frames} frames in {seconds:.0f} s, "
+        f"drawn by {first.graphics}; {first.folder}/manifest.json lists them"
+    )
+
+
+def _fail(error: PreviewError, arguments: Sequence[str]) -> int:
+    if "--json" in arguments:
+        terminal.print_json(terminal.error_data(error))
+    else:
+        terminal.print_error(error)
+    return BAD_INPUT if isinstance(error, (ShowError, AssetError, RequestError)) else FAILED
+
+
+def _fail_unexpectedly(error: Exception, arguments: Sequence[str]) -> int:
+    """An error that is not the user's: one sentence, and what to run to see it again."""
+    if isinstance(error, ImportError) and ".so" in str(error):
+        library = str(error).split(":")[0]
+        sentence = f"the system library {library} is missing; on Debian: apt-get install {SYSTEM_PACKAGES}"
+        return _fail(GraphicsError(sentence), arguments)
+    cause = error.__cause__ if isinstance(error, FrameFailed) and error.__cause__ else error
+    where = f" in {error}" if isinstance(error, FrameFailed) else ""
+    reason = " ".join(f"{type(cause).__name__}: {cause}".split())
+    notes = getattr(error, "__notes__", ())
+    again = notes[0] if notes else shlex.join(["preview", *arguments, "--debug"])
+    internal = PreviewError(f"internal error{where}: {reason}; the program is at fault, please report it")
+    internal.add_note(f"this shows it again, with the traceback: {again}")
+    if "--debug" in arguments:
+        traceback.print_exception(error)
+    return _fail(internal, arguments)
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,111 @@
+// One camera picture for each stack: set over wall light over what lies past the LED.
+#include "wall.glsl"
+#include "display.glsl"
+
+uniform samplerBuffer facets;  // four texels a facet: plane, canvas u row, canvas v row, (headroom, surface)
+uniform isampler2DMS facet_ids;
+uniform sampler2D set_layer;   // premultiplied radiance and coverage of set and people
+uniform ivec2 raster_size;     // size of both
+uniform vec2 raster_tangents;  // what they span
+uniform vec3 pupil;
+uniform mat3 stage_from_gl;
+uniform vec2 tangents;         // of half the picture, before distortion
+uniform vec2 picture_size;
+#ifdef DISTORTED
+uniform float lens[5];         // k1 k2 p1 p2 k3, OpenCV's order
+#endif
+
+#ifdef SIGHTLINES
+layout(location = 0) out vec4 sightline;      // canvas u, v; metres from the pupil; cosine to the normal
+layout(location = 1) out ivec2 sightline_id;  // surface from 1 (-1: a back), set coverage in 1/65535
+#endif
+//@LAYERS@
+
+vec3 facet_hit(vec4 plane, vec2 plane_point) {
+    vec3 d = stage_from_gl * vec3(plane_point.x, -plane_point.y, -1.0);
+    return pupil - d * (dot(plane, vec4(pupil, 1.0)) / dot(plane.xyz, d));
+}
+
+#ifdef DISTORTED
+vec2 distort(vec2 q) {
+    float r2 = dot(q, q), radial = 1.0 + r2 * (lens[0] + r2 * (lens[1] + r2 * lens[4]));
+    float xy = 2.0 * q.x * q.y;
+    return q * radial + vec2(lens[2] * xy + lens[3] * (r2 + 2.0 * q.x * q.x),
+                             lens[2] * (r2 + 2.0 * q.y * q.y) + lens[3] * xy);
+}
+mat2 distort_slope(vec2 q) {
+    float r2 = dot(q, q), radial = 1.0 + r2 * (lens[0] + r2 * (lens[1] + r2 * lens[4]));
+    float slope = 2.0 * (lens[0] + r2 * (2.0 * lens[1] + 3.0 * r2 * lens[4]));
+    float xy = slope * q.x * q.y + 2.0 * lens[2] * q.x + 2.0 * lens[3] * q.y;
+    return mat2(radial + slope * q.x * q.x + 2.0 * lens[2] * q.y + 6.0 * lens[3] * q.x, xy,
+                xy, radial + slope * q.y * q.y + 6.0 * lens[2] * q.y + 2.0 * lens[3] * q.x);
+}
+#endif
+
+void main() {
+    // Picture row 0 is the top and is stored first, so nothing is flipped on the way out.
+    vec2 q = (gl_FragCoord.xy / picture_size * 2.0 - 1.0) * tangents;
+    vec2 qx = vec2(2.0 * tangents.x / picture_size.x, 0.0), qy = vec2(0.0, 2.0 * tangents.y / picture_size.y);
+#ifdef DISTORTED
+    vec2 seen = q;
+    for (int i = 0; i < 8; ++i) q -= inverse(distort_slope(q)) * (distort(q) - seen);
+    mat2 undo = inverse(distort_slope(q));
+    qx = undo * qx;
+    qy = undo * qy;
+    vec2 raster_at = (q / raster_tangents * 0.5 + 0.5) * vec2(raster_size);
+    ivec2 texel = clamp(ivec2(raster_at), ivec2(0), raster_size - 1);
+    vec4 front = textureLod(set_layer, raster_at / vec2(raster_size), 0.0);
+#else
+    ivec2 texel = ivec2(gl_FragCoord.xy);
+    vec4 front = texelFetch(set_layer, texel, 0);
+#endif
+    front.a = min(front.a, 1.0);
+    float open = 1.0 - front.a;
+
+    int first = texelFetch(facet_ids, texel, 0).r;
+    bool same = true;
+    for (int s = 1; s < SAMPLES; ++s) same = same && texelFetch(facet_ids, texel, s).r == first;
+    int count = open <= 0.0 ? 0 : (same ? 1 : SAMPLES);
+    float weight = same ? 1.0 : 1.0 / float(SAMPLES);
+
+    float off_wall = 0.0;
+#ifdef SIGHTLINES
+    vec4 line = vec4(0.0);
+    int surface = 0;
+    if (first > 0) {
+        int base = 4 * (first - 1);
+        vec4 plane = texelFetch(facets, base);
+        vec3 at = facet_hit(plane, q);
+        vec4 here = vec4(at, 1.0);
+        line = vec4(dot(texelFetch(facets, base + 1), here), dot(texelFetch(facets, base + 2), here),
+                    distance(at, pupil), abs(dot(normalize(pupil - at), plane.xyz)));
+        surface = int(texelFetch(facets, base + 3).y + 1.5);
+    }
+    sightline = line;
+    sightline_id = ivec2(first < 0 ? -1 : surface, int(front.a * 65535.0 + 0.5));
+#else
+    //@CLEAR@
+    for (int s = 0; s < count; ++s) {
+        int facet = same ? first : texelFetch(facet_ids, texel, s).r;
+        if (facet > 0) {
+            int base = 4 * (facet - 1);
+            vec4 plane = texelFetch(facets, base);
+            Point p;
+            p.at = facet_hit(plane, q);
+            p.dx = facet_hit(plane, q + qx);
+            p.dy = facet_hit(plane, q + qy);
+            p.normal = plane.xyz;
+            p.headroom = texelFetch(facets, base + 3).x;
+            //@ADD@
+        } else {
+            off_wall += weight;
+        }
+    }
+    // Off the wall: diagonal stripes no set has, fixed on screen whatever the exposure.
+    float stripe = fract((gl_FragCoord.x + gl_FragCoord.y) / (picture_size.y / 22.0));
+    float ramp = 22.0 / picture_size.y;
+    float bright = clamp(min(stripe, 0.5 - stripe) / ramp + 0.5, 0.0, 1.0);
+    vec3 marker = mix(vec3(0.035, 0.03, 0.05), vec3(0.16, 0.05, 0.20), bright) / exposure_gain;
+    //@WRITE@
+#endif
+}

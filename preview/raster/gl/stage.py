@@ -1,0 +1,169 @@
+"""What each pixel of a view meets on the physical stage: LED facet numbers, and set in front of them."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from preview.conventions import Array
+from preview.raster.gl.context import GL, pointer
+from preview.raster.gl.program import Program
+from preview.raster.gl.scene import Eye, GlScene
+from preview.raster.gl.texture import (
+    Target,
+    delete_textures,
+    edit,
+    empty_multisample,
+    empty_texture,
+    resolve,
+)
+from preview.stage.surface import LedSurface
+
+
+@dataclass
+class Foreground:
+    """A view's facet numbers (multisampled) and its set layer (premultiplied radiance, coverage)."""
+
+    size: tuple[int, int]
+    facet_ids: int
+    set_layer: int
+
+    def release(self) -> None:
+        delete_textures(self.facet_ids, self.set_layer)
+
+
+class GlStage:
+    """Uploads LED surfaces and set, and draws foregrounds.
+
+    Parameters
+    ----------
+    surfaces : LED surfaces, stage metres
+    headroom : for each surface, its peak over stage white: brighter light is cut off there
+    stage_set : GlScene of set and people
+    samples : per pixel, for edges
+    """
+
+    def __init__(
+        self,
+        surfaces: Sequence[LedSurface],
+        headroom: Sequence[float],
+        stage_set: GlScene | None,
+        samples: int,
+    ) -> None:
+        self._set, self._samples = stage_set, samples
+        self._facet_program = Program("facet.vert", "facet.frag")
+        self._targets: dict[tuple[int, int], tuple[Target, Target, int, int]] = {}
+        corners = np.concatenate([surface.positions[surface.triangles].reshape(-1, 3) for surface in surfaces])
+        canvas = np.concatenate([surface.canvas[surface.triangles].reshape(-1, 2) for surface in surfaces])
+        self.facet_count = len(corners) // 3
+        numbers = np.repeat(np.arange(1, self.facet_count + 1), 3)[:, None]
+        vertices = np.concatenate([corners, canvas, numbers], axis=1).astype(np.float32)
+        counts = [len(surface.triangles) for surface in surfaces]
+        self.ranges = [(3 * sum(counts[:i]), 3 * counts[i]) for i in range(len(surfaces))]
+        self.reach_m = float(np.abs(corners).max())
+        self._vertex_array = int(GL.glGenVertexArrays(1))
+        self._vertex_buffer = int(GL.glGenBuffers(1))
+        GL.glBindVertexArray(self._vertex_array)
+        GL.glBindBuffer(GL.GL_ARRAY_BUFFER, self._vertex_buffer)
+        GL.glBufferData(GL.GL_ARRAY_BUFFER, vertices.nbytes, vertices, GL.GL_STATIC_DRAW)
+        for index in (0, 1):
+            GL.glEnableVertexAttribArray(index)
+            GL.glVertexAttribPointer(index, 3, GL.GL_FLOAT, GL.GL_FALSE, 24, pointer(12 * index))
+        table = np.zeros((self.facet_count, 4, 4), dtype=np.float32)
+        row = 0
+        for number, (surface, peak) in enumerate(zip(surfaces, headroom, strict=True)):
+            rows = slice(row, row + len(surface.triangles))
+            table[rows, 0] = surface.planes
+            table[rows, 1:3] = surface.canvas_from_stage
+            table[rows, 3, :2] = (peak, number)
+            row += len(surface.triangles)
+        self._table_buffer = int(GL.glGenBuffers(1))
+        GL.glBindBuffer(GL.GL_TEXTURE_BUFFER, self._table_buffer)
+        GL.glBufferData(GL.GL_TEXTURE_BUFFER, table.nbytes, table, GL.GL_STATIC_DRAW)
+        self.facet_table = int(GL.glGenTextures(1))
+        edit(GL.GL_TEXTURE_BUFFER, self.facet_table)
+        GL.glTexBuffer(GL.GL_TEXTURE_BUFFER, GL.GL_RGBA32F, self._table_buffer)
+
+    def _buffers(self, size: tuple[int, int]) -> tuple[Target, Target, int, int]:
+        """Shared drawing target of a size (ids, set layer, depth), its resolve target, and their textures."""
+        if size not in self._targets:
+            width, height = size
+            ids = empty_multisample(width, height, GL.GL_R32I, self._samples)
+            target = Target.build(
+                width,
+                height,
+                colors=(("multisample", ids), ("buffer", GL.GL_RGBA16F)),
+                samples=self._samples,
+                depth=True,
+            )
+            layer = empty_texture(width, height, GL.GL_RGBA16F)
+            resolved = Target.build(width, height, colors=(("texture", layer),))
+            self._targets[size] = (target, resolved, ids, layer)
+        return self._targets[size]
+
+    def draw_facets(self, surface: int) -> None:
+        """Draw one surface's facets with the program in use."""
+        first, count = self.ranges[surface]
+        GL.glBindVertexArray(self._vertex_array)
+        GL.glDrawArrays(GL.GL_TRIANGLES, first, count)
+
+    def foreground(self, eye: Eye, size: tuple[int, int]) -> Foreground:
+        """Draw what the eye meets. The textures are shared: use them before the next call of this size."""
+        target, resolved, ids, layer = self._buffers(size)
+        target.bind()
+        target.draw_to(0, -1)
+        GL.glDisable(GL.GL_BLEND)
+        GL.glEnable(GL.GL_DEPTH_TEST)
+        GL.glDepthFunc(GL.GL_LESS)
+        GL.glDepthMask(GL.GL_TRUE)
+        GL.glDisable(GL.GL_CULL_FACE)
+        GL.glFrontFace(GL.GL_CW if eye.flipped else GL.GL_CCW)
+        GL.glClearBufferiv(GL.GL_COLOR, 0, np.zeros(4, dtype=np.int32))
+        GL.glClear(GL.GL_DEPTH_BUFFER_BIT)
+        self._facet_program.use(clip_from_stage=eye.clip_from_stage)
+        GL.glBindVertexArray(self._vertex_array)
+        GL.glDrawArrays(GL.GL_TRIANGLES, 0, 3 * self.facet_count)
+        target.draw_to(1)
+        GL.glClearBufferfv(GL.GL_COLOR, 0, np.zeros(4, dtype=np.float32))
+        if self._set is not None:
+            self._set.draw(eye, target)
+        resolve(target, 1, resolved)
+        return Foreground(size, ids, layer)
+
+    def release(self) -> None:
+        for target, resolved, ids, layer in self._targets.values():
+            target.release()
+            resolved.release()
+            delete_textures(ids, layer)
+        self._targets.clear()
+        delete_textures(self.facet_table)
+        GL.glDeleteBuffers(2, [self._vertex_buffer, self._table_buffer])
+        GL.glDeleteVertexArrays(1, [self._vertex_array])
+        self._facet_program.release()
+
+
+def eye_of(stage_from_gl: Array, tangents: tuple[float, float], near_m: float, far_m: float) -> Eye:
+    """An Eye at a GL camera frame, for a target with its top row first.
+
+    Parameters
+    ----------
+    stage_from_gl : (4, 4) GL camera axes to stage
+    tangents : half extents at unit distance
+    """
+    depth = far_m - near_m
+    clip_from_gl = np.array(
+        [
+            [1 / tangents[0], 0, 0, 0],
+            [0, -1 / tangents[1], 0, 0],
+            [0, 0, -(far_m + near_m) / depth, -2 * far_m * near_m / depth],
+            [0, 0, -1, 0],
+        ]
+    )
+    return Eye(
+        clip_from_stage=clip_from_gl @ np.linalg.inv(stage_from_gl),
+        position=stage_from_gl[:3, 3],
+        stage_from_gl=stage_from_gl[:3, :3],
+        tangents=tangents,
+    )

@@ -1,0 +1,485 @@
+"""The door to drawing: scene images, composites and sightlines, each drawn once and kept while it fits."""
+
+from __future__ import annotations
+
+from collections import OrderedDict
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from preview.camera.extent import undistorted_extent
+from preview.camera.view import CameraView
+from preview.conventions import Array
+from preview.errors import PreviewError
+from preview.picture.display import Display
+from preview.raster.gl.composite import (
+    FACETS_UNIT,
+    IDS_UNIT,
+    LAYER_UNIT,
+    OUTER_UNIT,
+    SET_UNIT,
+    set_display,
+    set_layers,
+    splices,
+    stack_shape,
+)
+from preview.raster.gl.context import GL, Context
+from preview.raster.gl.program import Program
+from preview.raster.gl.readback import Pending, start_read
+from preview.raster.gl.scene import GlScene
+from preview.raster.gl.stage import GlStage, eye_of
+from preview.raster.gl.texture import (
+    Target,
+    delete_textures,
+    edit,
+    empty_cube,
+    empty_texture,
+    level_count,
+    resolve,
+)
+from preview.raster.request import (
+    CameraPicture,
+    CanvasPicture,
+    OuterPicture,
+    Request,
+    SceneImage,
+    Stack,
+)
+from preview.stage.mesh import SceneMesh
+from preview.stage.surface import LedSurface
+
+NEAR_M = 0.1
+MAX_STACKS = 8
+MAX_LAYERS = 12
+# Cube faces in GL's order: directions (stage axes) of rising s, of rising t, and of the face's middle.
+_FACES = (
+    ((0, 0, -1), (0, -1, 0), (1, 0, 0)),
+    ((0, 0, 1), (0, -1, 0), (-1, 0, 0)),
+    ((1, 0, 0), (0, 0, 1), (0, 1, 0)),
+    ((1, 0, 0), (0, 0, -1), (0, -1, 0)),
+    ((1, 0, 0), (0, -1, 0), (0, 0, 1)),
+    ((-1, 0, 0), (0, -1, 0), (0, 0, -1)),
+)
+
+
+@dataclass(frozen=True, eq=False)
+class Drawn:
+    """A drawn picture.
+
+    Attributes
+    ----------
+    pixels : (h, w, 3) uint8 BT.709 code values, or float32 linear light where 1.0 is stage white
+    off_wall : share of the picture that sees neither LED surface nor set; 0 where that has no meaning
+    """
+
+    pixels: np.ndarray
+    off_wall: float
+
+
+@dataclass(frozen=True, eq=False)
+class Sightlines:
+    """What the middle of each picture pixel sees; single-sampled, unblended float32.
+
+    Attributes
+    ----------
+    surface : (h, w) int32, place of the LED surface in the stage's list, -1 for none (or a back)
+    canvas : (h, w, 2) canvas coordinates on it, LED pixels
+    distance_m : (h, w) from the entrance pupil
+    facing : (h, w) cosine of the angle between the sightline and the surface's normal
+    set_cover : (h, w) share of the pixel covered by set and people
+    """
+
+    surface: np.ndarray
+    canvas: np.ndarray
+    distance_m: np.ndarray
+    facing: np.ndarray
+    set_cover: np.ndarray
+
+
+class Raster:
+    """Draws one stage and one virtual scene. Owns the OpenGL context; use it in one thread.
+
+    Parameters
+    ----------
+    surfaces, headroom : LED surfaces, and the peak of each over stage white
+    stage_set : set, people and the light on them
+    virtual : the virtual scene
+    outer_eye_m : stage eye point
+    display : display transform
+    picture_px : width and height of camera pictures
+    samples : per pixel, for edges
+    """
+
+    def __init__(
+        self,
+        surfaces: Sequence[LedSurface],
+        headroom: Sequence[float],
+        stage_set: SceneMesh,
+        virtual: SceneMesh,
+        outer_eye_m: Array,
+        display: Display,
+        picture_px: tuple[int, int],
+        samples: int = 4,
+        outer_face_px: int | None = None,
+    ) -> None:
+        self.context = Context()
+        GL.glEnable(GL.GL_TEXTURE_CUBE_MAP_SEAMLESS)
+        self.picture_px = picture_px
+        self._display, self._samples = display, min(samples, self.context.max_samples)
+        self._surfaces = tuple(surfaces)
+        self._outer_eye = np.asarray(outer_eye_m, dtype=np.float64)
+        GL.glBindVertexArray(GL.glGenVertexArrays(1))
+        self._virtual = GlScene(virtual, backdrop=True)
+        has_set = any(len(part.triangles) for part in stage_set.parts)
+        self._set = GlScene(stage_set, backdrop=False) if has_set else None
+        self._stage = GlStage(surfaces, headroom, self._set, self._samples)
+        self._far_m = _reach(virtual, self._outer_eye)
+        self._empty_array = int(GL.glGenVertexArrays(1))
+        self._programs: dict[object, Program] = {}
+        self._scene_targets: dict[tuple[int, int], Target] = {}
+        self._targets: dict[tuple[object, ...], tuple[Target, list[int]]] = {}
+        self._images: OrderedDict[SceneImage, int] = OrderedDict()
+        self._keep_images = 10
+        self._outer_px = outer_face_px or min(2048, max(64, picture_px[0] * 16 // 15))
+        self._outer = 0
+        self._outer_done: set[int] = set()
+        self._outer_needed = self._faces_needed()
+        self._pictures: OrderedDict[tuple[Request, bool], Drawn] = OrderedDict()
+
+    def __enter__(self) -> Raster:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.close()
+
+    # -- the virtual scene ---------------------------------------------------------------------
+
+    def set_screens(self, frames: Mapping[str, np.ndarray]) -> None:
+        """Show new pictures on the virtual scene's screens, (h, w, 3) uint8 sRGB-coded; what was drawn
+        of the scene is forgotten."""
+        if not frames:
+            return
+        self._virtual.set_screens(frames)
+        self.forget()
+
+    def forget(self) -> None:
+        """Drop every kept image and picture, so that the next request draws it anew."""
+        delete_textures(*self._images.values())
+        self._images.clear()
+        self._outer_done.clear()
+        self._pictures.clear()
+
+    def _faces_needed(self) -> set[int]:
+        """Cube faces that some LED surface shows, by the directions of its facets from the eye point."""
+        needed = set()
+        for surface in self._surfaces:
+            corners = surface.positions[surface.triangles]
+            weights = np.array([[i, j, 8 - i - j] for i in range(9) for j in range(9 - i)]) / 8
+            ways = (np.einsum("wk,mkx->mwx", weights, corners) - self._outer_eye).reshape(-1, 3)
+            axis = np.abs(ways).argmax(axis=1)
+            negative = ways[np.arange(len(ways)), axis] < 0
+            needed |= set((2 * axis + negative).tolist())
+            # A facet may cross a face between sample points: take neighbours it nearly touches.
+            share = np.abs(ways) / np.abs(ways).max(axis=1, keepdims=True)
+            for other in range(3):
+                close = share[:, other] > 0.7
+                needed |= set((2 * other + (ways[close, other] < 0)).tolist())
+        return {int(face) for face in needed}
+
+    def _scene_target(self, size: tuple[int, int]) -> Target:
+        if size not in self._scene_targets:
+            while len(self._scene_targets) >= 3:  # zooms and overscans differ; keep few, they are large
+                self._scene_targets.pop(next(iter(self._scene_targets))).release()
+            self._scene_targets[size] = Target.build(
+                *size, colors=(("buffer", GL.GL_RGBA16F),), samples=self._samples, depth=True
+            )
+        return self._scene_targets[size]
+
+    def _draw_scene(self, stage_from_gl: Array, tangents: tuple[float, float], size: tuple[int, int]) -> Target:
+        target = self._scene_target(size)
+        target.bind()
+        GL.glDepthMask(GL.GL_TRUE)
+        GL.glClear(GL.GL_DEPTH_BUFFER_BIT)
+        self._virtual.draw(eye_of(stage_from_gl, tangents, NEAR_M, self._far_m), target)
+        return target
+
+    def _scene_texture(self, image: SceneImage) -> int:
+        if image in self._images:
+            self._images.move_to_end(image)
+            return self._images[image]
+        width, height = image.drawn_size(self.picture_px)
+        source = self._draw_scene(
+            image.view.stage_from_gl, image.tangents(self.picture_px), (width, height)
+        )
+        while len(self._images) >= self._keep_images:
+            delete_textures(self._images.popitem(last=False)[1])
+        texture = empty_texture(width, height, GL.GL_RGBA16F, levels=level_count(width, height))
+        destination = Target.build(width, height, colors=(("texture", texture),))
+        resolve(source, 0, destination)
+        destination.release()
+        edit(GL.GL_TEXTURE_2D, texture)
+        GL.glGenerateMipmap(GL.GL_TEXTURE_2D)
+        self._images[image] = texture
+        return texture
+
+    def _outer_texture(self, faces: Iterable[int]) -> int:
+        size = self._outer_px
+        if not self._outer:
+            self._outer = empty_cube(size, GL.GL_RGBA16F)
+        missing = set(faces) - self._outer_done
+        for face in sorted(missing):
+            s, t, middle = np.array(_FACES[face], dtype=np.float64)
+            stage_from_gl = np.eye(4)
+            stage_from_gl[:3, :3] = np.stack([s, -t, -middle], axis=1)
+            stage_from_gl[:3, 3] = self._outer_eye
+            source = self._draw_scene(stage_from_gl, (1.0, 1.0), (size, size))
+            destination = Target(size, size, int(GL.glGenFramebuffers(1)))
+            GL.glBindFramebuffer(GL.GL_FRAMEBUFFER, destination.framebuffer)
+            shape = GL.GL_TEXTURE_CUBE_MAP_POSITIVE_X + face
+            GL.glFramebufferTexture2D(GL.GL_FRAMEBUFFER, GL.GL_COLOR_ATTACHMENT0, shape, self._outer, 0)
+            resolve(source, 0, destination)
+            destination.release()
+        if missing:
+            edit(GL.GL_TEXTURE_CUBE_MAP, self._outer)
+            GL.glGenerateMipmap(GL.GL_TEXTURE_CUBE_MAP)
+            self._outer_done |= missing
+        return self._outer
+
+    # -- pictures ------------------------------------------------------------------------------
+
+    def draw(self, requests: Sequence[Request], linear: bool = False) -> list[Drawn]:
+        """Draw pictures; equal requests and pictures kept from the call before are drawn once.
+
+        Parameters
+        ----------
+        requests : in any order
+        linear : float32 linear light instead of code values
+
+        Returns
+        -------
+        list of Drawn, in the order of ``requests``
+        """
+        wanted = list(OrderedDict.fromkeys(requests))
+        todo = [request for request in wanted if (request, linear) not in self._pictures]
+        pending: dict[Request, Pending] = {}
+        by_view: OrderedDict[CameraView, list[CameraPicture]] = OrderedDict()
+        for request in todo:
+            if isinstance(request, CameraPicture):
+                by_view.setdefault(request.view, []).append(request)
+            elif isinstance(request, CanvasPicture):
+                pending[request] = self._canvas(request, linear)
+            elif isinstance(request, SceneImage):
+                pending[request] = self._flat(request, linear)
+            else:
+                pending[request] = self._all_round(linear)
+        for view, pictures in by_view.items():
+            for start in range(0, len(pictures), MAX_STACKS):
+                batch = pictures[start : start + MAX_STACKS]
+                pending |= self._camera_pictures(view, batch, linear)
+        for request, read in pending.items():
+            self._pictures[request, linear] = _drawn(read.array(), isinstance(request, CameraPicture))
+        drawn = [self._pictures[request, linear] for request in requests]
+        keep = {(request, linear) for request in wanted}
+        for key in [key for key in self._pictures if key[1] == linear and key not in keep]:
+            del self._pictures[key]
+        return drawn
+
+    def _program(self, vertex: str, fragment: str, defines: Mapping[str, int | str], key: object = None) -> Program:
+        name = (vertex, fragment, tuple(sorted(defines.items())), key)
+        if name not in self._programs:
+            extra = splices(*key) if isinstance(key, tuple) else {}
+            self._programs[name] = Program(vertex, fragment, defines, extra)
+        return self._programs[name]
+
+    def _output(self, size: tuple[int, int], storages: tuple[int, ...]) -> tuple[Target, list[int]]:
+        key = (size, storages)
+        if key not in self._targets:
+            textures = [empty_texture(*size, storage, linear=False) for storage in storages]
+            target = Target.build(*size, colors=tuple(("texture", texture) for texture in textures))
+            self._targets[key] = (target, textures)
+        return self._targets[key]
+
+    def _fill(self, target: Target) -> None:
+        """Run the program in use over the whole target."""
+        target.bind()
+        GL.glDisable(GL.GL_DEPTH_TEST)
+        GL.glDisable(GL.GL_BLEND)
+        GL.glDisable(GL.GL_CULL_FACE)
+        GL.glBindVertexArray(self._empty_array)
+        GL.glDrawArrays(GL.GL_TRIANGLES, 0, 3)
+
+    def _flat(self, image: SceneImage, linear: bool) -> Pending:
+        texture = self._scene_texture(image)
+        program = self._program("screen.vert", "show.frag", {"LINEAR": 1} if linear else {})
+        width, height = self.picture_px
+        shrink = image.drawn_size(self.picture_px)[0] / width
+        lod = float(max(0.0, np.log2(shrink))) if shrink > 1.5 else 0.0
+        program.use(depth=0.0, picture_size=(width, height), lod=lod)
+        set_display(program, self._display)
+        program.bind("image", 0, GL.GL_TEXTURE_2D, texture)
+        target, _ = self._output(self.picture_px, (_storage(linear),))
+        self._fill(target)
+        return start_read(target, 0, "linear" if linear else "code")
+
+    def _all_round(self, linear: bool) -> Pending:
+        texture = self._outer_texture(range(6))
+        defines = {"ALL_ROUND": 1} | ({"LINEAR": 1} if linear else {})
+        program = self._program("screen.vert", "show.frag", defines)
+        size = (self.picture_px[0], self.picture_px[0] // 2)
+        lod = float(max(0.0, np.log2(4 * self._outer_px / size[0])))
+        program.use(depth=0.0, picture_size=size, lod=lod)
+        set_display(program, self._display)
+        program.bind("image", 0, GL.GL_TEXTURE_CUBE_MAP, texture)
+        target, _ = self._output(size, (_storage(linear),))
+        self._fill(target)
+        return start_read(target, 0, "linear" if linear else "code")
+
+    def _prepare_wall(self, program: Program, stacks: Sequence[Stack]) -> None:
+        """Set what every program that evaluates wall light reads."""
+        layers, _ = stack_shape(stacks)
+        textures = {layer.image: self._images[layer.image] for layer in layers}
+        program.set("outer_eye", self._outer_eye)
+        program.set("outer_size", float(self._outer_px))
+        program.bind("outer_image", OUTER_UNIT, GL.GL_TEXTURE_CUBE_MAP, self._outer)
+        program.bind("facets", FACETS_UNIT, GL.GL_TEXTURE_BUFFER, self._stage.facet_table)
+        set_layers(program, layers, textures, self.picture_px)
+        set_display(program, self._display)
+
+    def _need_images(self, stacks: Sequence[Stack]) -> tuple[int, tuple[tuple[int, ...], ...]]:
+        layers, shape = stack_shape(stacks)
+        if len(layers) > MAX_LAYERS:
+            raise PreviewError(
+                f"{len(layers)} frustum layers at once; at most {MAX_LAYERS} can be on the wall: ask for fewer cameras"
+            )
+        self._keep_images = max(self._keep_images, len(layers) + 2)
+        for layer in layers:
+            self._scene_texture(layer.image)
+        self._outer_texture(self._outer_needed)
+        return len(layers), shape
+
+    def _camera_pictures(
+        self, view: CameraView, pictures: Sequence[CameraPicture], linear: bool
+    ) -> dict[Request, Pending]:
+        stacks = [picture.stack for picture in pictures]
+        count, shape = self._need_images(stacks)
+        program = self._view_program(view, {}, (count, shape, linear))
+        self._prepare_wall(program, stacks)
+        target, _ = self._output(self.picture_px, (_storage(linear),) * len(pictures))
+        self._fill(target)
+        form = "linear" if linear else "code"
+        return {picture: start_read(target, i, form) for i, picture in enumerate(pictures)}
+
+    def _view_program(self, view: CameraView, extra: Mapping[str, int | str], key: object) -> Program:
+        """Draw the view's foreground and return the composite program, in use, with its geometry set."""
+        tangents, size = raster_extent(view, self.picture_px)
+        far = self._stage.reach_m * 4 + float(np.abs(view.pupil_m).max()) + 10
+        eye = eye_of(view.stage_from_gl, tangents, NEAR_M, far)
+        foreground = self._stage.foreground(eye, size)
+        defines: dict[str, int | str] = {"SAMPLES": self._samples, **extra}
+        if view.distortion:
+            defines["DISTORTED"] = 1
+        program = self._program("screen.vert", "composite.frag", defines, key)
+        program.use(
+            depth=0.0,
+            raster_size=size,
+            raster_tangents=tangents,
+            pupil=view.pupil_m,
+            stage_from_gl=view.stage_from_gl[:3, :3],
+            tangents=view.half_tangents,
+            picture_size=self.picture_px,
+        )
+        if view.distortion:
+            d = view.distortion
+            program.set_array("lens", np.array([[d.k1], [d.k2], [d.p1], [d.p2], [d.k3]]))
+        program.bind("facet_ids", IDS_UNIT, GL.GL_TEXTURE_2D_MULTISAMPLE, foreground.facet_ids)
+        program.bind("set_layer", SET_UNIT, GL.GL_TEXTURE_2D, foreground.set_layer)
+        return program
+
+    def _canvas(self, request: CanvasPicture, linear: bool) -> Pending:
+        count, shape = self._need_images([request.stack])
+        program = self._program("canvas.vert", "canvas.frag", {}, (count, shape, linear))
+        program.use(canvas_size=self._surfaces[request.surface].canvas_px)
+        self._prepare_wall(program, [request.stack])
+        target, _ = self._output(self.canvas_size(request.surface), (_storage(linear),))
+        target.bind()
+        GL.glDisable(GL.GL_DEPTH_TEST)
+        GL.glDisable(GL.GL_BLEND)
+        GL.glDisable(GL.GL_CULL_FACE)
+        GL.glClearColor(0, 0, 0, 0)
+        GL.glClear(GL.GL_COLOR_BUFFER_BIT)
+        self._stage.draw_facets(request.surface)
+        return start_read(target, 0, "linear" if linear else "code")
+
+    def canvas_size(self, surface: int) -> tuple[int, int]:
+        """Drawn size of a canvas: its LED pixels, scaled down to fit twice the picture's width."""
+        width, height = self._surfaces[surface].canvas_px
+        limit = min(self.context.max_size, 2 * self.picture_px[0])
+        scale = min(1.0, limit / max(width, height))
+        return max(2, 2 * round(width * scale / 2)), max(2, 2 * round(height * scale / 2))
+
+    # -- sightlines ----------------------------------------------------------------------------
+
+    def sightlines(self, view: CameraView) -> Sightlines:
+        """What every pixel's middle sees from ``view``, at the picture's size."""
+        program = self._view_program(view, {"SIGHTLINES": 1}, None)
+        program.bind("facets", FACETS_UNIT, GL.GL_TEXTURE_BUFFER, self._stage.facet_table)
+        target, _ = self._output(self.picture_px, (GL.GL_RGBA32F, GL.GL_RG32I))
+        self._fill(target)
+        lines = start_read(target, 0, "linear").array()
+        numbers = start_read(target, 1, "integer").array()
+        surface = np.where(numbers[..., 0] > 0, numbers[..., 0] - 1, -1)
+        return Sightlines(
+            surface=surface,
+            canvas=lines[..., :2],
+            distance_m=lines[..., 2],
+            facing=lines[..., 3],
+            set_cover=(numbers[..., 1] / 65535).astype(np.float32),
+        )
+
+    def close(self) -> None:
+        """Free everything on the graphics side. The raster cannot be used afterwards."""
+        self.forget()
+        delete_textures(self._outer)
+        for target in self._scene_targets.values():
+            target.release()
+        for target, textures in self._targets.values():
+            target.release()
+            delete_textures(*textures)
+        for program in self._programs.values():
+            program.release()
+        self._stage.release()
+        if self._set is not None:
+            self._set.release()
+        self._virtual.release()
+        self.context.close()
+
+
+def raster_extent(
+    view: CameraView, picture_px: tuple[int, int]
+) -> tuple[tuple[float, float], tuple[int, int]]:
+    """Tangents and size of the undistorted raster that holds everything a distorted picture shows,
+    drawn finely enough for the place where distortion magnifies most."""
+    if not view.distortion:
+        return view.half_tangents, picture_px
+    extent = undistorted_extent(view)
+    sides = zip(picture_px, extent.tangents, view.half_tangents, extent.finest_step, strict=True)
+    width, height = (int(np.ceil(side * reach / tan / min(1.0, step))) for side, reach, tan, step in sides)
+    return extent.tangents, (width, height)
+
+
+def _storage(linear: bool) -> int:
+    return int(GL.GL_RGBA32F if linear else GL.GL_RGBA8)
+
+
+def _drawn(pixels: np.ndarray, has_off_wall: bool) -> Drawn:
+    scale = 255.0 if pixels.dtype == np.uint8 else 1.0
+    off_wall = float(pixels[..., 3].mean(dtype=np.float64)) / scale if has_off_wall else 0.0
+    return Drawn(np.ascontiguousarray(pixels[..., :3]), off_wall)
+
+
+def _reach(scene: SceneMesh, eye: Array) -> float:
+    """A far plane behind everything: twice the scene's farthest corner, seen from the eye point."""
+    corners = [corner for part in scene.parts for corner in (part.positions.min(0), part.positions.max(0))]
+    distance = max((float(np.linalg.norm(corner - eye)) for corner in corners), default=10.0)
+    return max(50.0, 2.0 * distance + 20.0)

@@ -1,0 +1,114 @@
+"""From a show file's path to a ``Show``: every problem at once, or everything filled in."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from preview.errors import ShowError
+from preview.show import model
+from preview.show.cameras import check_cameras
+from preview.show.catalogue import Catalogue, catalogue_for
+from preview.show.document import Document, key_path, read_document
+from preview.show.entry import Findings
+from preview.show.files import check_files
+from preview.show.keys import known_keys_only
+from preview.show.names import check_names
+from preview.show.notes import show_notes
+from preview.show.rundown import check_rundown
+from preview.show.surfaces import check_layouts, check_standpoints, check_surfaces, with_tile
+from preview.show.values import check_values
+
+
+@dataclass(frozen=True)
+class Show:
+    """A show file, read, checked and filled in from the equipment catalogue.
+
+    Attributes
+    ----------
+    path : the show file, as given
+    root : its folder; files it names are relative to it
+    sha256 : hexadecimal digest of the show file
+    file : its values; surfaces hold their tile's values, ``sensor`` and ``lens`` are tables
+    notes : sentences about things that are allowed but may not be meant
+    document : the file as written, for the place of a key
+    """
+
+    path: Path
+    root: Path
+    sha256: str
+    file: model.ShowFile
+    notes: tuple[str, ...]
+    document: Document = field(repr=False, compare=False)
+
+    def asset(self, relative: str) -> Path:
+        """Path of a file that the show names."""
+        return self.root / relative
+
+    def error(self, key: str, found: str, fix: str) -> ShowError:
+        """A problem found later, e.g. while a mesh is read, at the place of ``key`` in the file."""
+        return ShowError([self.document.problem(key_path(key), found, fix)])
+
+
+def load_show(path: str | Path) -> Show:
+    """Read a show file.
+
+    Parameters
+    ----------
+    path : a TOML file laid out as ``preview.show.model.ShowFile`` says
+
+    Raises
+    ------
+    ShowError : all the problems that could be found, from the file's top to its bottom
+    """
+    path = Path(path)
+    document, problems = read_document(path)
+    document, unknown = known_keys_only(document, model.ShowFile)
+    findings = Findings(document, problems + unknown)
+    check_layouts(findings)
+    file = check_values(findings, model.ShowFile)
+    check_files(findings, path.parent)
+    own = findings.top.text("catalogue")
+    usable = own is not None and findings.clean(("catalogue",))
+    catalogue, own_problems = catalogue_for(path.parent / own if own is not None and usable else None)
+    findings.problems.extend(own_problems)
+    unreadable = own_problems or (own is not None and not usable)
+    check_names(findings, None if unreadable else catalogue)
+    standpoints = check_cameras(findings, catalogue)
+    check_standpoints(findings, standpoints, check_surfaces(findings, catalogue))
+    check_rundown(findings)
+    if findings.problems or file is None:
+        raise ShowError(findings.ordered())
+    file = _filled_in(file, catalogue)
+    notes = (*findings.notes, *show_notes(file))
+    show = Show(path, path.parent, document.sha256, file, notes, document)
+    _check_timeline(show)
+    return show
+
+
+def _filled_in(file: model.ShowFile, catalogue: Catalogue) -> model.ShowFile:
+    """The show with catalogue names replaced by what the catalogue says."""
+    surfaces = tuple(with_tile(surface, catalogue) for surface in file.stage.surfaces)
+    cameras = []
+    for camera in file.cameras:
+        sensor, lens = camera.sensor, camera.lens
+        values = {
+            "sensor": catalogue.sensors[sensor] if isinstance(sensor, str) else sensor,
+            "lens": catalogue.lenses[lens] if isinstance(lens, str) else lens,
+        }
+        cameras.append(camera.model_copy(update=values))
+    stage = file.stage.model_copy(update={"surfaces": surfaces})
+    return file.model_copy(update={"stage": stage, "cameras": tuple(cameras)})
+
+
+def _check_timeline(show: Show) -> None:
+    """Work the whole rundown out once: what no rule above foresaw still gets its line and key."""
+    # The timeline imports the show's model, so it is imported where it is asked.
+    from preview.timeline.timeline import Timeline
+
+    try:
+        Timeline(show)
+    except ShowError as error:
+        raise ShowError(
+            [show.document.problem(key_path(p.key), p.found, p.fix) for p in error.problems]
+        ) from error

@@ -1,0 +1,81 @@
+"""Where a camera's mount puts its sensor.
+
+A pedestal, tripod or free mount is simply where its framing says. A jib is a rigid arm on a pivot:
+
+- ``swing_deg`` turns the arm about the vertical, 0 along +Y, positive to the left (as +pan);
+- ``boom_deg`` lifts it, 0 level, positive up;
+- a parallelogram keeps the platform at the arm's end level at every boom angle, so a camera's
+  orientation never depends on the boom;
+- ``head_offset_m`` (right, forward, up) leads from the arm's end to the sensor. It is fixed to that
+  level platform: it turns with the arm's swing, and neither with the boom nor with the head's own
+  pan, tilt and roll, whose axes are taken to pass through the sensor;
+- pan, tilt and roll of a framing are stage angles and so independent of the swing: the operator
+  corrects for the arm.
+
+Positions are geometric. They do not cover load, balance, wind, floor, overhead clearance or
+exclusion zones. Rigging and operation are for trained operators under local law, site rules and the
+equipment's manual.
+
+Source: plain trigonometry of an arm; parallelogram heads are common practice.
+"""
+
+from __future__ import annotations
+
+from math import cos, radians, sin
+
+from preview.show.model import Camera, Framing, Mount, Point
+
+
+def arm_end_m(mount: Mount, swing_deg: float, boom_deg: float) -> Point:
+    """Stage position (metres) of the end of a jib's arm.
+
+    Raises
+    ------
+    ValueError : the mount has no pivot or no arm, so it is not a jib.
+    """
+    if mount.pivot_m is None or mount.arm_m is None:
+        raise ValueError("a jib needs pivot_m and arm_m; write both under mount")
+    x, y, z = mount.pivot_m
+    swing, boom = radians(swing_deg), radians(boom_deg)
+    reach = mount.arm_m * cos(boom)
+    return (x - reach * sin(swing), y + reach * cos(swing), z + mount.arm_m * sin(boom))
+
+
+def jib_position_m(mount: Mount, swing_deg: float, boom_deg: float) -> Point:
+    """Stage position (metres) of the sensor on a jib: arm end plus the head's offset.
+
+    Raises
+    ------
+    ValueError : as ``arm_end_m``.
+    """
+    x, y, z = arm_end_m(mount, swing_deg, boom_deg)
+    right, forward, up = mount.head_offset_m
+    swing = radians(swing_deg)
+    return (
+        x + right * cos(swing) - forward * sin(swing),
+        y + right * sin(swing) + forward * cos(swing),
+        z + up,
+    )
+
+
+def arm_angles_deg(camera: Camera, framing: Framing) -> tuple[float, float] | None:
+    """Swing and boom of a framing on a jib, 0 where it does not say; None on any other mount."""
+    if camera.mount.kind != "jib":
+        return None
+    return (framing.swing_deg or 0.0, framing.boom_deg or 0.0)
+
+
+def sensor_position_m(camera: Camera, framing: Framing) -> Point:
+    """Stage position (metres) of the sensor in one framing.
+
+    Raises
+    ------
+    ValueError : neither framing nor camera says where it is, or a jib has no pivot or arm.
+    """
+    angles = arm_angles_deg(camera, framing)
+    if angles is not None:
+        return jib_position_m(camera.mount, *angles)
+    position = framing.position_m if framing.position_m is not None else camera.position_m
+    if position is None:
+        raise ValueError("there is no position; write position_m here or under the camera")
+    return position
