@@ -199,14 +199,15 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except typer.TyperException as error:
         return _fail(RequestError(error.format_message()), arguments)
     except (KeyboardInterrupt, typer.Abort):
-        terminal.print_note("stopped; finished files are kept, unfinished ones are removed")
-        return STOPPED
+        status = STOPPED
     except BrokenPipeError:
         # The reader of our output left (`preview info ... | head`); nothing more can be said to it.
         sys.stdout = None  # type: ignore[assignment]
         return FAILED
     except Exception as error:
         return _fail_unexpectedly(error, arguments)
+    if status == STOPPED:  # typer, too, turns an interrupt into this status
+        terminal.print_note("stopped; finished files are kept, unfinished ones are removed")
     return status if isinstance(status, int) else DONE
 
 

@@ -16,9 +16,9 @@ from preview.picture.display import Display
 from preview.raster.gl.composite import (
     FACETS_UNIT,
     IDS_UNIT,
-    LAYER_UNIT,
     OUTER_UNIT,
     SET_UNIT,
+    Recipe,
     set_display,
     set_layers,
     splices,
@@ -28,7 +28,7 @@ from preview.raster.gl.context import GL, Context
 from preview.raster.gl.program import Program
 from preview.raster.gl.readback import Pending, start_read
 from preview.raster.gl.scene import GlScene
-from preview.raster.gl.stage import GlStage, eye_of
+from preview.raster.gl.stage import Foreground, GlStage, eye_of
 from preview.raster.gl.texture import (
     Target,
     delete_textures,
@@ -285,29 +285,42 @@ class Raster:
             del self._pictures[key]
         return drawn
 
-    def _program(self, vertex: str, fragment: str, defines: Mapping[str, int | str], key: object = None) -> Program:
-        name = (vertex, fragment, tuple(sorted(defines.items())), key)
+    def _program(
+        self, vertex: str, fragment: str, defines: Mapping[str, int | str], recipe: Recipe | None = None
+    ) -> Program:
+        name = (vertex, fragment, tuple(sorted(defines.items())), recipe)
         if name not in self._programs:
-            extra = splices(*key) if isinstance(key, tuple) else {}
+            extra = splices(recipe, "TOP_ONLY" in defines) if recipe is not None else {}
             self._programs[name] = Program(vertex, fragment, defines, extra)
         return self._programs[name]
 
-    def _output(self, size: tuple[int, int], storages: tuple[int, ...]) -> tuple[Target, list[int]]:
-        key = (size, storages)
+    def _output(
+        self, size: tuple[int, int], storages: tuple[int, ...], depth: bool = False
+    ) -> tuple[Target, list[int]]:
+        key = (size, storages, depth)
         if key not in self._targets:
             textures = [empty_texture(*size, storage, linear=False) for storage in storages]
-            target = Target.build(*size, colors=tuple(("texture", texture) for texture in textures))
-            self._targets[key] = (target, textures)
+            colors = tuple(("texture", texture) for texture in textures)
+            self._targets[key] = (Target.build(*size, colors=colors, depth=depth), textures)
         return self._targets[key]
 
-    def _fill(self, target: Target) -> None:
-        """Run the program in use over the whole target."""
+    def _fill(self, target: Target, kept_depth: str = "") -> None:
+        """Run the program in use over the whole target.
+
+        ``kept_depth``: "write" lets the program set depth; "unfinished" visits only pixels where it set 1.
+        """
         target.bind()
-        GL.glDisable(GL.GL_DEPTH_TEST)
         GL.glDisable(GL.GL_BLEND)
         GL.glDisable(GL.GL_CULL_FACE)
+        if kept_depth:
+            GL.glEnable(GL.GL_DEPTH_TEST)
+            GL.glDepthFunc(GL.GL_ALWAYS if kept_depth == "write" else GL.GL_LESS)
+            GL.glDepthMask(GL.GL_TRUE if kept_depth == "write" else GL.GL_FALSE)
+        else:
+            GL.glDisable(GL.GL_DEPTH_TEST)
         GL.glBindVertexArray(self._empty_array)
         GL.glDrawArrays(GL.GL_TRIANGLES, 0, 3)
+        GL.glDepthMask(GL.GL_TRUE)
 
     def _flat(self, image: SceneImage, linear: bool) -> Pending:
         texture = self._scene_texture(image)
@@ -346,7 +359,8 @@ class Raster:
         set_layers(program, layers, textures, self.picture_px)
         set_display(program, self._display)
 
-    def _need_images(self, stacks: Sequence[Stack]) -> tuple[int, tuple[tuple[int, ...], ...]]:
+    def _recipe(self, stacks: Sequence[Stack], linear: bool, view: CameraView | None) -> Recipe:
+        """Draw the scene images that the stacks show and say what program composites them."""
         layers, shape = stack_shape(stacks)
         if len(layers) > MAX_LAYERS:
             raise PreviewError(
@@ -356,33 +370,49 @@ class Raster:
         for layer in layers:
             self._scene_texture(layer.image)
         self._outer_texture(self._outer_needed)
-        return len(layers), shape
+        edges = tuple(layer.edge_rgb is not None for layer in layers)
+        aligned = tuple(
+            view is not None and not view.distortion and layer.image.view == view and not edge
+            for layer, edge in zip(layers, edges, strict=True)
+        )
+        return Recipe(edges, aligned, shape, linear)
 
     def _camera_pictures(
         self, view: CameraView, pictures: Sequence[CameraPicture], linear: bool
     ) -> dict[Request, Pending]:
         stacks = [picture.stack for picture in pictures]
-        count, shape = self._need_images(stacks)
-        program = self._view_program(view, {}, (count, shape, linear))
-        self._prepare_wall(program, stacks)
-        target, _ = self._output(self.picture_px, (_storage(linear),) * len(pictures))
-        self._fill(target)
+        recipe = self._recipe(stacks, linear, view)
+        geometry = self._foreground(view)
+        target, _ = self._output(self.picture_px, (_storage(linear),) * len(pictures), depth=True)
+        for top_only in (True, False):
+            program = self._view_program(view, geometry, {"TOP_ONLY": 1} if top_only else {}, recipe)
+            self._prepare_wall(program, stacks)
+            self._fill(target, "write" if top_only else "unfinished")
         form = "linear" if linear else "code"
         return {picture: start_read(target, i, form) for i, picture in enumerate(pictures)}
 
-    def _view_program(self, view: CameraView, extra: Mapping[str, int | str], key: object) -> Program:
-        """Draw the view's foreground and return the composite program, in use, with its geometry set."""
+    def _foreground(self, view: CameraView) -> tuple[Foreground, tuple[float, float]]:
+        """Facet numbers and set layer of a view, and the tangents they span."""
         tangents, size = raster_extent(view, self.picture_px)
         far = self._stage.reach_m * 4 + float(np.abs(view.pupil_m).max()) + 10
-        eye = eye_of(view.stage_from_gl, tangents, NEAR_M, far)
-        foreground = self._stage.foreground(eye, size)
+        return self._stage.foreground(eye_of(view.stage_from_gl, tangents, NEAR_M, far), size), tangents
+
+    def _view_program(
+        self,
+        view: CameraView,
+        geometry: tuple[Foreground, tuple[float, float]],
+        extra: Mapping[str, int | str],
+        recipe: Recipe | None,
+    ) -> Program:
+        """The composite program in use, with the view's geometry set."""
+        foreground, tangents = geometry
         defines: dict[str, int | str] = {"SAMPLES": self._samples, **extra}
         if view.distortion:
             defines["DISTORTED"] = 1
-        program = self._program("screen.vert", "composite.frag", defines, key)
+        program = self._program("screen.vert", "composite.frag", defines, recipe)
         program.use(
             depth=0.0,
-            raster_size=size,
+            raster_size=foreground.size,
             raster_tangents=tangents,
             pupil=view.pupil_m,
             stage_from_gl=view.stage_from_gl[:3, :3],
@@ -397,8 +427,8 @@ class Raster:
         return program
 
     def _canvas(self, request: CanvasPicture, linear: bool) -> Pending:
-        count, shape = self._need_images([request.stack])
-        program = self._program("canvas.vert", "canvas.frag", {}, (count, shape, linear))
+        recipe = self._recipe([request.stack], linear, None)
+        program = self._program("canvas.vert", "canvas.frag", {}, recipe)
         program.use(canvas_size=self._surfaces[request.surface].canvas_px)
         self._prepare_wall(program, [request.stack])
         target, _ = self._output(self.canvas_size(request.surface), (_storage(linear),))
@@ -422,7 +452,7 @@ class Raster:
 
     def sightlines(self, view: CameraView) -> Sightlines:
         """What every pixel's middle sees from ``view``, at the picture's size."""
-        program = self._view_program(view, {"SIGHTLINES": 1}, None)
+        program = self._view_program(view, self._foreground(view), {"SIGHTLINES": 1}, None)
         program.bind("facets", FACETS_UNIT, GL.GL_TEXTURE_BUFFER, self._stage.facet_table)
         target, _ = self._output(self.picture_px, (GL.GL_RGBA32F, GL.GL_RG32I))
         self._fill(target)

@@ -94,7 +94,7 @@ class _Clock:
             due = self._after(begin, starts[index + 1]) if following else None
             if not shot.has("duration"):
                 length = None if due is None or begin is None else due - begin
-                self._check_end(shot, following, length)
+                self._check_end(shot, following, begin, length)
             elif due is not None and begin is not None and length is not None and following:
                 self._check_join(shot, following, begin, length, due)
             lengths.append(length if length is None or length > 0 else None)
@@ -103,7 +103,8 @@ class _Clock:
         return lengths
 
     def _duration(self, shot: Entry) -> int | None:
-        length = shot.text("duration") or shot.number("duration")
+        text = shot.text("duration")
+        length = shot.number("duration") if text is None else text
         if length is None or self.rate is None or not self.findings.clean(shot.at("duration")):
             return None
         try:
@@ -130,12 +131,14 @@ class _Clock:
         return frame
 
     def _after(self, begin: int | None, label_frame: int | None) -> int | None:
-        """A label as frames since the first shot's start, counted on from the shot before it.
+        """A label as frames since the first shot's start, counted on from ``begin``, where the shot
+        before it starts (or from the show's start, when that cannot be told).
 
         Labels come round after 24 h; one more than 12 h ahead is taken as one before ``begin``.
         """
-        if begin is None or label_frame is None or self.first is None or self.rate is None:
+        if label_frame is None or self.first is None or self.rate is None:
             return None
+        begin = begin or 0
         day = day_frames(self.rate, self.drop)
         ahead = (label_frame - self.first - begin) % day
         return begin + (ahead - day if ahead > day // 2 else ahead)
@@ -146,14 +149,14 @@ class _Clock:
             fix = "leave it out, or change show.start_timecode"
             self.findings.add(shot.at("start"), found, fix)
 
-    def _check_end(self, shot: Entry, following: Entry | None, length: int | None) -> None:
+    def _check_end(self, shot: Entry, following: Entry | None, begin: int | None, length: int | None) -> None:
         name = shown(shot.text("name") or "")
         if following is None or not following.has("start"):
             fix = "add a duration" + (", or a start to the shot after it" if following else "")
             self.findings.add(shot.at("duration"), f"the end of shot {name} is not known", fix)
-        elif length is not None and length <= 0:
+        elif begin is not None and length is not None and length <= 0:
             label = shown(following.text("start"))
-            found = f"{label} leaves shot {name} before it {length} frames"
+            found = f"{label} is not after the start of shot {name} ({self._label(begin)})"
             self.findings.add(following.at("start"), found, "put the shots in order of time")
 
     def _check_join(self, shot: Entry, following: Entry, begin: int, length: int, due: int) -> None:

@@ -18,7 +18,7 @@ from preview.show.positions import KeyPath
 from preview.show.values import validated
 from preview.show.wording import shown
 
-if TYPE_CHECKING:  # the stage imports the show's model; see build_surfaces
+if TYPE_CHECKING:  # the stage imports the show's model; see _build
     from preview.stage.surface import LedSurface
 
 STAGE_REACH_M = 10_000.0
@@ -130,6 +130,10 @@ def check_layouts(findings: Findings) -> None:
     values: "no area" says more than "below 1".
     """
     for entry in findings.top.table("stage").tables("surfaces"):
+        if max(map(abs, entry.point("position_m") or (0.0,))) > STAGE_REACH_M:
+            position = shown(entry.data["position_m"])
+            found = f"{position} is more than {STAGE_REACH_M / 1000:g} km from the stage"
+            findings.add(entry.at("position_m"), found, "write metres")
         if entry.has("mesh"):
             _check_mesh_layout(findings, entry)
         else:
@@ -147,9 +151,6 @@ def _check_mesh_layout(findings: Findings, entry: Entry) -> None:
 
 
 def _check_tile_layout(findings: Findings, entry: Entry) -> None:
-    if max(map(abs, entry.point("position_m") or (0.0,))) > STAGE_REACH_M:
-        found = f"{shown(entry.data['position_m'])} is more than {STAGE_REACH_M / 1000:g} km from the stage"
-        findings.add(entry.at("position_m"), found, "write metres")
     columns, angles = entry.whole("columns"), entry.numbers("joint_angle_deg")
     if not _has_tiles(entry):
         name = entry.text("name") or "this surface"
@@ -203,8 +204,8 @@ def _build(findings: Findings, entry: Entry, surface: model.Surface) -> LedSurfa
         for problem in error.problems:
             path = key_path(problem.key)
             of_tile = path[-1] in ("tile_size_mm", "pixel_pitch_mm") and not entry.has(str(path[-1]))
-            if of_tile and not findings.clean(entry.at("tile")):
-                continue  # an unknown tile is the reason, and has its own problem
+            if of_tile and entry.has("tile") and getattr(surface, str(path[-1])) is None:
+                continue  # the tile is unknown or unreadable, and that has its own problem
             findings.add(path, problem.found, problem.fix, at=entry.at("tile") if of_tile else None)
         return None
     except (ArithmeticError, ValueError):  # sizes so large or small that numbers run out

@@ -88,6 +88,8 @@ def suggestion(word: str, known: Iterable[str]) -> str:
     "did you mean 'CAM2'? There are: CAM1, CAM2"
     """
     known = list(known)
+    if not known:
+        return "there is none"
     close = nearest(word, known)
     return (f"did you mean {close!r}? There are: " if close else "write one of: ") + listed(known)
 

@@ -28,9 +28,7 @@ class Facets:
         return float(np.mean(pixel_sizes_m(self.positions, self.canvas, self.triangles)))
 
 
-def pixel_sizes_m(
-    positions: Array, canvas: Array, triangles: npt.NDArray[np.int32]
-) -> tuple[float, float]:
+def pixel_sizes_m(positions: Array, canvas: Array, triangles: npt.NDArray[np.int32]) -> tuple[float, float]:
     """Mean length of one canvas pixel across and down, metres, weighted by area.
 
     Parameters

@@ -52,9 +52,7 @@ def limb(start: Vector, end: Vector, start_radius: float, end_radius: float) -> 
 
 def chain(points: Sequence[Vector], radii: Sequence[float], blend: float) -> Field:
     """Limbs through ``points``, one after the other, blended."""
-    pieces = [
-        limb(points[i], points[i + 1], radii[i], radii[i + 1]) for i in range(len(points) - 1)
-    ]
+    pieces = [limb(points[i], points[i + 1], radii[i], radii[i + 1]) for i in range(len(points) - 1)]
     return union(pieces, blend)
 
 
@@ -94,6 +92,21 @@ def grown(field: Field, by: float | Callable[[Array], Array]) -> Field:
     return lambda points: field(points) - by
 
 
+def boxed(field: Field, low: Vector, high: Vector, margin: float) -> Field:
+    """``field``, which lies inside a box, evaluated only within ``margin`` of it; farther away the
+    distance to the box stands in (never more than the true one)."""
+    middle = (np.asarray(low, dtype=np.float64) + np.asarray(high)) / 2.0
+    half = (np.asarray(high, dtype=np.float64) - np.asarray(low)) / 2.0
+
+    def distance(points: Array) -> Array:
+        outside = np.linalg.norm(np.maximum(np.abs(points - middle) - half, 0.0), axis=-1)
+        near = outside < margin
+        outside[near] = field(points[near])
+        return outside
+
+    return distance
+
+
 def mirrored(field: Field) -> Field:
     """``field`` modelled for x >= 0, on both sides."""
     flip = np.array([1.0, 1.0, 1.0])
@@ -106,7 +119,9 @@ def mirrored(field: Field) -> Field:
     return distance
 
 
-def axis_samples(start: float, end: float, step: float, fine: Sequence[tuple[float, float, float]] = ()) -> Array:
+def axis_samples(
+    start: float, end: float, step: float, fine: Sequence[tuple[float, float, float]] = ()
+) -> Array:
     """Grid positions along one axis from ``start`` to ``end``: ``step`` apart, and closer inside each
     ``fine`` range (from, to, step)."""
     dense = np.linspace(start, end, 4096)
@@ -121,15 +136,11 @@ def axis_samples(start: float, end: float, step: float, fine: Sequence[tuple[flo
 
 def gradient(field: Field, points: Array, step: float = 0.0015) -> Array:
     """(n, 3) slope of ``field`` at ``points`` by central differences ``step`` metres apart."""
-    slopes = [
-        field(points + step * axis) - field(points - step * axis) for axis in np.eye(3)
-    ]
+    slopes = [field(points + step * axis) - field(points - step * axis) for axis in np.eye(3)]
     return np.stack(slopes, axis=-1) / (2.0 * step)
 
 
-def polygonise(
-    field: Field, axes: tuple[Array, Array, Array]
-) -> tuple[Array, Array, npt.NDArray[np.int32]]:
+def polygonise(field: Field, axes: tuple[Array, Array, Array]) -> tuple[Array, Array, npt.NDArray[np.int32]]:
     """Surface of ``field`` inside a grid of samples, which must enclose it.
 
     Returns
@@ -158,7 +169,7 @@ def openness(field: Field, positions: Array, normals: Array, reach: float = 0.16
     """(n,) share of the surroundings a surface point sees, about 0..1: folds and hollows are lower."""
     blocked = np.zeros(len(positions))
     total = 0.0
-    for i, share in enumerate((0.12, 0.3, 0.6, 1.0)):
+    for i, share in enumerate((0.15, 0.4, 1.0)):
         height, weight = reach * share, 0.6**i
         free = np.clip(field(positions + height * normals), 0.0, height) / height
         blocked += weight * (1.0 - free)

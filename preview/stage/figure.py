@@ -72,7 +72,7 @@ def pose(eye_z: float, seat_z: float | None) -> Pose:
             knee=np.array([0.098, 0.004, eye_z - 1.118]),
             ankle=np.array([0.104, -0.022, _ANKLE_M]), seat_z=None,
         )  # fmt: skip
-    hip = np.array([0.086, -0.030, seat_z + 0.085])
+    hip = np.array([0.082, -0.030, seat_z + 0.080])
     # Feet flat on the floor if the legs reach; else on a foot-rest, with the thighs level.
     knee_z = float(np.clip(_ANKLE_M + _SHANK_M, seat_z + 0.020, seat_z + 0.110))
     forward = float(np.sqrt(_THIGH_M**2 - (knee_z - hip[2]) ** 2))
@@ -82,8 +82,8 @@ def pose(eye_z: float, seat_z: float | None) -> Pose:
     return Pose(
         eye_z, seat_z + 0.012, shoulder,
         elbow=np.array([0.244, -0.055, eye_z - 0.500]),
-        wrist=np.array([0.098, 0.175, seat_z + 0.205]),
-        hand_way=_unit([-0.45, 0.86, -0.26]), palm_way=_unit([-0.12, -0.22, -0.97]),
+        wrist=np.array([0.090, 0.178, seat_z + 0.198]),
+        hand_way=_unit([-0.90, 0.30, -0.16]), palm_way=_unit([-0.25, -0.72, -0.64]),
         hip=hip, knee=knee, ankle=ankle, seat_z=seat_z,
     )  # fmt: skip
 
@@ -92,7 +92,10 @@ def jacket_field(at: Pose, opened: bool = True) -> Field:
     """Jacket with sleeves. ``opened`` leaves room for neck and shirt; closed, it is what lapels and
     other panels are draped on."""
     eye = np.array([0.0, 0.0, at.eye_z])
-    torso = common(_torso(at), half_space((0, 0, at.hem_z), (0, 0, -1)), 0.012)
+    hem = half_space((0, 0, at.hem_z), (0, 0, -1))
+    if at.seat_z is not None:  # in front it rests on the lap
+        hem = common(hem, half_space((0, -0.04, at.hem_z), (0, 0.95, -1.0)), 0.01)
+    torso = common(_torso(at), hem, 0.012)
     yoke = mirrored(
         union(
             [
@@ -107,7 +110,14 @@ def jacket_field(at: Pose, opened: bool = True) -> Field:
     sleeve = mirrored(common(sleeve, half_space(at.wrist - 0.014 * end, end), 0.004))
     whole = union([union([torso, yoke], 0.045), sleeve], 0.024)
     if opened:
-        neck_hole = half_space(eye + (0, 0, -0.238), (0, -0.50, -0.87))
+        axis = eye + (0, HEAD_Y - 0.031, 0)
+        neck_hole = union(
+            [
+                limb(axis + (0, 0.012, -0.180), axis + (0, 0, -0.10), 0.058, 0.064),
+                half_space(axis + (0, 0, -0.176), (0, -0.40, -0.92)),
+            ],
+            0.01,
+        )
         whole = cut(cut(whole, neck_hole, 0.006), _shirt_wedge(at), 0.004)
     return grown(whole, lambda points: _sleeve_folds(points, at))
 
@@ -117,14 +127,17 @@ def _shirt_wedge(at: Pose) -> Field:
     slope = np.array([0.982, -0.190])
 
     def distance(points: Array) -> Array:
-        side = np.abs(points[..., 0]) * slope[0] + (points[..., 2] - at.eye_z + 0.528) * slope[1]
+        side = np.abs(points[..., 0]) * slope[0] + (points[..., 2] - at.eye_z + 0.552) * slope[1]
         return np.maximum(side, -0.03 - points[..., 1])
 
     return distance
 
 
 def _torso(at: Pose) -> Field:
-    return _loft(_JACKET + [at.eye_z, 0, 0, 0])
+    sections = _JACKET + [at.eye_z, 0, 0, 0]
+    if at.seat_z is not None:  # hips spread and the jacket with them
+        sections[-3:, 1:3] += [[0.008, 0.006], [0.016, 0.010], [0.018, 0.012]]
+    return _loft(sections)
 
 
 def shirt_field(at: Pose) -> Field:
@@ -140,14 +153,15 @@ def shirt_field(at: Pose) -> Field:
 
 def trousers_field(at: Pose) -> Field:
     """Trousers from the waist, hidden by the jacket, to the shoes."""
-    legs = mirrored(chain([at.hip, at.knee, at.ankle], [0.086, 0.063, 0.050], 0.02))
+    legs = mirrored(
+        chain([at.hip, at.knee, at.ankle], [0.086 if at.seat_z is None else 0.080, 0.063, 0.050], 0.02)
+    )
     if at.seat_z is None:
         pelvis = ellipsoid(at.hip * [0, 1, 1] + [0, -0.004, 0.045], (0.150, 0.108, 0.130))
         body = union([pelvis, legs], 0.035)
     else:
-        pelvis = ellipsoid(at.hip * [0, 1, 1] + [0, -0.012, 0.010], (0.176, 0.140, 0.100))
+        pelvis = ellipsoid(at.hip * [0, 1, 1] + [0, 0.010, 0.005], (0.148, 0.112, 0.085))
         body = union([pelvis, legs], 0.035)
-        body = common(body, half_space((0, 0, at.seat_z - 0.004), (0, 0.0, -1)), 0.02)
     shin = _unit(at.ankle - at.knee)
     body = common(body, half_space(at.ankle + 0.030 * shin, shin), 0.005)
     return grown(body, lambda points: _leg_folds(points, at))
@@ -173,13 +187,12 @@ def shoes_field(at: Pose) -> Field:
 
 
 def hands_field(at: Pose) -> Field:
-    """Both hands with shirt-cuff wrists; standing, the left lies over the right."""
+    """Both hands, lightly clasped."""
     arm = _unit(at.wrist - at.elbow)
     flip = np.array([-1.0, 1.0, 1.0])
-    clasped = at.seat_z is None
-    right = _hand(at.wrist, arm, at.hand_way, at.palm_way, clasped)
-    way, palm = ([0.80, 0.50, -0.32], [0.50, -0.86, -0.05]) if clasped else ([0.62, 0.78, -0.10], [0.10, 0.05, -0.99])
-    left = _hand(at.wrist * flip, arm * flip, _unit(way), _unit(palm), clasped)
+    over = _unit(at.hand_way * flip + (0.0, 0.30, 0.10))  # the left hand lies over the right
+    right = _hand(at.wrist, arm, at.hand_way, at.palm_way)
+    left = _hand(at.wrist * flip, arm * flip, over, at.palm_way * flip)
     return union([right, left], 0.0)
 
 
@@ -190,7 +203,7 @@ def cuffs_field(at: Pose) -> Field:
     return mirrored(common(ring, half_space(at.wrist + 0.002 * way, way), 0.003))
 
 
-def _hand(wrist: Array, arm_way: Array, way: Array, palm: Array, clasped: bool) -> Field:
+def _hand(wrist: Array, arm_way: Array, way: Array, palm: Array) -> Field:
     palm = _unit(palm - way * float(palm @ way))
     side = np.cross(way, palm) * (1.0 if wrist[0] > 0 else -1.0)  # towards the thumb
     frame = np.column_stack([side, palm, way])
@@ -199,7 +212,7 @@ def _hand(wrist: Array, arm_way: Array, way: Array, palm: Array, clasped: bool) 
         return wrist + frame @ np.array([across, deep, along])
 
     pieces = [ellipsoid(at(0, 0.002, 0.052), (0.040, 0.0155, 0.048), frame)]
-    curl = 1.25 if clasped else 0.7
+    curl = 1.25
     for across, length in ((0.029, 0.066), (0.010, 0.074), (-0.009, 0.070), (-0.027, 0.056)):
         joint = at(across, 0.004, 0.088)
         bend = way * np.cos(curl * 0.5) + palm * np.sin(curl * 0.5)
@@ -248,7 +261,9 @@ def _leg_folds(points: Array, at: Pose) -> Array:
     knee = np.exp(-((np.linalg.norm(folded - at.knee, axis=-1) / 0.11) ** 2))
     shoe = np.exp(-((np.linalg.norm(folded - at.ankle, axis=-1) / 0.10) ** 2))
     x, y, z = folded[..., 0], points[..., 1], points[..., 2]
-    return 0.0032 * knee * np.sin(70 * z + 30 * y + 16 * x) + 0.0038 * shoe * np.sin(110 * z + 14 * x + 20 * y)
+    return 0.0032 * knee * np.sin(70 * z + 30 * y + 16 * x) + 0.0038 * shoe * np.sin(
+        110 * z + 14 * x + 20 * y
+    )
 
 
 def _unit(vector: Array | list[float]) -> Array:

@@ -178,7 +178,8 @@ class _Scene:
 
     def _mesh(self, index: int, node: Json, name: str) -> list[MeshPart]:
         mesh = self.file.item("meshes", node["mesh"])
-        morph = tuple(float(weight) for weight in node.get("weights", mesh.get("weights", [])))
+        weights: list[float] = node["weights"] if "weights" in node else mesh.get("weights", [])
+        morph = tuple(float(weight) for weight in weights)
         instances = [self.stage_from_file @ self.world[index] @ each for each in self._instances(node)]
         parts = []
         for number, entry in enumerate(mesh["primitives"]):

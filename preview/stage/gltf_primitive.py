@@ -54,9 +54,8 @@ def read_primitive(file: GltfFile, entry: Json, morph: list[float], notes: Notes
     normals = values.get("NORMAL")
     for target, weight in zip(entry.get("targets", []), morph, strict=False):
         if weight:
-            positions = (
-                positions + weight * file.accessor(target["POSITION"]) if "POSITION" in target else positions
-            )
+            if "POSITION" in target:
+                positions = positions + weight * file.accessor(target["POSITION"])
             if normals is not None and "NORMAL" in target:
                 normals = normals + weight * file.accessor(target["NORMAL"])
     joints, weights = _influences(values)
@@ -128,12 +127,8 @@ def _attributes(
         scaled = bool(accessor.get("normalized", False)) or name == "COLOR_0"
         if name in unpacked:
             values[name] = as_numbers(unpacked[name], scaled, whole)
-        elif (
-            name == "COLOR_0" and accessor["componentType"] != 5126 and not accessor.get("normalized", False)
-        ):
-            values[name] = file.accessor(index) / (255.0 if accessor["componentType"] == 5121 else 65535.0)
         else:
-            values[name] = file.accessor(index, whole=whole)
+            values[name] = file.accessor(index, whole=whole, normalized=scaled)
     return values, triangles
 
 

@@ -21,7 +21,7 @@ FACE_BACK = 0.012
 NECK_LOW = -0.265
 """The neck ends at this Z, inside the collar."""
 HAIRCUTS = 3
-_PICTURE_PX = (512, 692)
+_PICTURE_PX = (400, 540)
 
 
 def head_field() -> Field:
@@ -99,8 +99,13 @@ def hair_field(style: int) -> Field:
         back = union(
             [
                 limb((0, -0.045, 0.01), (0, -0.055, -0.105), 0.072, 0.060),
-                mirrored(chain([(0.050, -0.005, 0.055), (0.068, -0.004, -0.020), (0.066, 0.006, -0.105)],
-                               [0.034, 0.026, 0.022], 0.02)),  # fmt: skip
+                mirrored(
+                    chain(
+                        [(0.050, -0.005, 0.055), (0.068, -0.004, -0.020), (0.066, 0.006, -0.105)],
+                        [0.034, 0.026, 0.022],
+                        0.02,
+                    )
+                ),  # fmt: skip
             ],
             0.03,
         )
@@ -200,18 +205,18 @@ def face_picture(skin: Array, hair: Array, iris: Array, lips: float) -> Array:
     half = 0.0034 * (1.0 - along**1.8) + 0.0006
     hairs = 0.85 + 0.15 * np.sin(side * 4200 + z * 2600)
     ends = _edge(side - 0.0122, 0.0015) * _edge(0.0490 - side, 0.002)
-    paint(_edge(half - np.abs(z - arch), 0.0012) * ends * hairs, hair * 0.8 + skin * 0.06, 0.82)
+    paint(_edge(half - np.abs(z - arch), 0.0012) * ends * hairs, hair * 0.8 + skin * 0.03, 0.88)
 
     paint(_spot(side - 0.0078, z + 0.0452, 0.0036, 0.0020), dark * 0.45, 1.1)  # nostrils
     paint(_spot(side - 0.0205, z + 0.040, 0.0022, 0.0075), dark, 0.22)  # wings of the nose
     paint(_spot(x, z + 0.0555, 0.0035, 0.006), dark, 0.12)  # groove above the lip
 
     mouth = np.clip(1.0 - (x / 0.0245) ** 2, 0.0, None)
-    line = -0.0712 + 0.0016 * (x / 0.0245) ** 2 + 0.0006 * np.cos(x / 0.0245 * np.pi)
+    line = -0.0712 + 0.0024 * (x / 0.0245) ** 2 + 0.0006 * np.cos(x / 0.0245 * np.pi)
     peak = line + (0.0062 - 0.0015 * np.exp(-((x / 0.0035) ** 2))) * mouth**0.8
     floor = line - 0.0085 * mouth**0.75
     rouge = skin * (1.0 - lips) + np.array([0.86, 0.42, 0.40]) * skin * lips
-    paint(_edge(np.minimum(peak - z, z - floor), 0.0009) * (mouth > 0), rouge, 0.85)
+    paint(_edge(np.minimum(peak - z, z - floor), 0.0009) * (mouth > 0), rouge * 0.88, 0.92)
     corner = _edge(0.0250 - side, 0.001)
     paint(corner * _edge(0.0005 - np.abs(z - line), 0.0006), dark * 0.45, 0.9)
     paint(_spot(x, z + 0.0835, 0.013, 0.0028), dark, 0.30)  # shadow under the lower lip

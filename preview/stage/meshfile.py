@@ -31,6 +31,8 @@ from preview.stage.primitive import Primitive, place_primitive
 DEFAULT_MATERIAL = Material(name="", base_color=(0.4, 0.4, 0.4, 1.0), roughness=0.8, double_sided=True)
 """Plain matt grey for meshes that bring no material."""
 
+_STL_HEADER, _STL_TRIANGLE = 84, 50
+
 SUFFIXES = (".gltf", ".glb", ".obj", ".ply", ".stl")
 
 
@@ -161,6 +163,13 @@ def _load_plain(
         raise AssetError(path, cannot_open(error), "check the name and the folder") from error
     if size == 0:
         raise AssetError(path, "is empty", "export the mesh again")
+    if kind == "STL" and not header.lstrip().lower().startswith(b"solid"):
+        # A binary STL of the wrong length would otherwise be read as text without any triangle.
+        count = int.from_bytes(header[80:84], "little")
+        if size != _STL_HEADER + _STL_TRIANGLE * count:
+            needed = _STL_HEADER + _STL_TRIANGLE * count
+            found = f"is damaged: {count} triangles take {needed} bytes and it has {size}"
+            raise AssetError(path, found, "copy or export it again")
     try:
         loaded = trimesh.load_scene(path, process=False, skip_materials=True)
     except Exception as error:  # its readers raise bare exceptions of many kinds on broken files

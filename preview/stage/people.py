@@ -4,54 +4,67 @@ from __future__ import annotations
 
 import functools
 import hashlib
-from collections.abc import Callable
+from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 import numpy.typing as npt
 
+from preview.colour import hex_to_linear, linear_to_srgb
 from preview.conventions import Array
 from preview.show.model import Person
 from preview.stage import figure, head
-from preview.stage.field import Field, axis_samples, common, half_space, limb, openness, polygonise, union
+from preview.stage.field import Field, axis_samples, boxed, common, half_space, openness, polygonise
 from preview.stage.mesh import Material, MeshPart, Texture
 from preview.stage.people_dims import eye_height_m
 from preview.stage.placement import turn_about_z
-from preview.stage.tailoring import Mesh, buttons, front_edge, jacket_collar, join, lapels, pocket_flaps, shirt_collar
+from preview.stage.tailoring import (
+    Mesh,
+    button,
+    front_edge,
+    jacket_collar,
+    lapels,
+    lathe,
+    pocket_flaps,
+    shirt_collar,
+)
 
 Axes = tuple[Array, Array, Array]
 
 _SHIRT, _SHOE, _STOOL = np.array([0.62, 0.61, 0.59]), np.full(3, 0.017), np.array([0.060, 0.062, 0.066])
-_IRISES = ("#5b4636", "#4c5a4a", "#54657a", "#3f2f26")
+_STOOL_NAME = "stool"
+_IRISES = ("#5b4636", "#4a3a2a", "#5a5442", "#3f2f26")
+_SHADE_REACH = 0.16
 _DEEPEST_SHADE = 0.45  # vertex colour of a fully enclosed fold
 
 
-def person_parts(person: Person) -> tuple[MeshPart, ...]:
-    """The person's triangles on the stage, with a stool when seated; the same for the same values.
+def person_parts(person: Person, stool: bool = True) -> tuple[MeshPart, ...]:
+    """The person's triangles on the stage; the same for the same values.
 
-    Every part carries linear vertex colours; the face also a picture (texture coordinates 0).
+    Every part carries linear vertex colours; the face also a picture (texture coordinates 0). The
+    haircut and the eyes follow from the name.
+
+    Parameters
+    ----------
+    person : from the show file
+    stool : also give a seated person something to sit on
     """
     turn = turn_about_z(person.pan_deg)
     parts = []
     for part in _parts(person.model_copy(update={"position_m": (0.0, 0.0, 0.0), "pan_deg": 0.0})):
+        if part.name == _STOOL_NAME and not stool:
+            continue
+        positions = part.positions.astype(np.float64) @ turn.T + np.asarray(person.position_m)
+        normals = part.normals.astype(np.float64) @ turn.T
         parts.append(
-            MeshPart(
+            replace(
+                part,
                 name=person.name,
-                positions=(part.positions @ turn.T + np.asarray(person.position_m)).astype(np.float32),
-                normals=(part.normals @ turn.T).astype(np.float32),
-                uv0=part.uv0,
-                uv1=None,
-                colors=part.colors,
-                triangles=part.triangles,
-                material=part.material,
+                positions=positions.astype(np.float32),
+                normals=normals.astype(np.float32),
             )
         )
     return tuple(parts)
-
-
-def linear_color(text: str) -> Array:
-    """(3,) linear BT.709 of "#rrggbb". Source: IEC 61966-2-1:1999, 5.2."""
-    coded = np.array([int(text[i : i + 2], 16) for i in (1, 3, 5)]) / 255.0
-    return np.where(coded <= 0.04045, coded / 12.92, ((coded + 0.055) / 1.055) ** 2.4)
 
 
 @functools.lru_cache(maxsize=32)
@@ -67,41 +80,63 @@ def _parts(person: Person) -> tuple[MeshPart, ...]:
         "trousers": figure.trousers_field(at),
         "hands": figure.hands_field(at),
     }
+    axes = {
+        "jacket": _jacket_axes(at),
+        "shirt": _shirt_axes(at),
+        "trousers": _trousers_axes(at),
+        "hands": _hand_axes(at),
+    }
     bare_head = head.head_field()
 
+    enclosed = [_boxed(solids[name], axes[name]) for name in solids]
+    enclosed.append(_boxed(lambda points: bare_head(points - eye), [a + m for a, m in zip(_HEAD_AXES, eye)]))
+
     def body(points: Array) -> Array:
-        fields = [field(points) for field in solids.values()]
-        return np.minimum.reduce([*fields, bare_head(points - eye)])
+        return np.minimum.reduce([field(points) for field in enclosed])
 
     look = hashlib.sha256(person.name.encode()).digest()
-    skin, hair = linear_color(person.skin_color), linear_color(person.hair_color)
-    top, trousers = linear_color(person.top_color), linear_color(person.trousers_color)
+    skin, hair = _linear(person.skin_color), _linear(person.hair_color)
+    top, trousers = _linear(person.top_color), _linear(person.trousers_color)
     shirt = _SHIRT * (0.8 + 0.2 * top / max(float(top.max()), 1e-3))
     closed = figure.jacket_field(at, opened=False)
     neck = eye + (0.0, -0.031, 0.0)
     clothes: list[tuple[Mesh, Array, float]] = [
-        (polygonise(solids["jacket"], _jacket_axes(at)), top, 0.92),
+        (polygonise(solids["jacket"], axes["jacket"]), top, 0.92),
         (jacket_collar(neck), top * 0.88, 0.92),
-        (join([*lapels(closed, at.eye_z), *pocket_flaps(closed, at.eye_z)]), top * 0.88, 0.92),
-        (front_edge(closed, at.eye_z, at.hem_z), top, 0.92),
-        (join(buttons(closed, at.eye_z)), top * 0.25, 0.5),
-        (polygonise(solids["shirt"], _shirt_axes(at)), shirt, 0.9),
+        (lapels(closed, at.eye_z), top * 0.88, 0.92),
+        (polygonise(solids["shirt"], axes["shirt"]), shirt, 0.9),
         (shirt_collar(neck), shirt, 0.9),
         (polygonise(figure.cuffs_field(at), _cuff_axes(at)), shirt, 0.9),
-        (polygonise(solids["trousers"], _trousers_axes(at)), trousers, 0.92),
+        (polygonise(solids["trousers"], axes["trousers"]), trousers, 0.92),
         (polygonise(figure.shoes_field(at), _shoe_axes(at)), _SHOE, 0.45),
-        (polygonise(solids["hands"], _hand_axes(at)), skin, 0.6),
+        (polygonise(solids["hands"], axes["hands"]), skin, 0.6),
     ]
+    if seat_z is None:
+        clothes += [
+            (pocket_flaps(closed, at.eye_z), top * 0.88, 0.92),
+            (front_edge(closed, at.eye_z - 0.530, at.hem_z + 0.012), top, 0.92),
+        ]
+    heights = (0.548, 0.645) if seat_z is None else (0.548,)
+    clothes += [(button(closed, at.eye_z - height), top * 0.25, 0.5) for height in heights]
     parts = [_part(mesh, color, rough, body, scale) for mesh, color, rough in clothes]
-    hair_mesh = polygonise(head.hair_field(look[0] % head.HAIRCUTS), _HAIR_AXES)
+    hair_mesh = polygonise(head.hair_field(int.from_bytes(look[:4], "big") % head.HAIRCUTS), _HAIR_AXES)
     parts.append(_part((hair_mesh[0] + eye, *hair_mesh[1:]), hair, 0.62, body, scale))
-    iris = linear_color(_IRISES[look[1] % len(_IRISES)])
+    iris = _linear(_IRISES[look[1] % len(_IRISES)])
     picture = head.face_picture(skin, hair, iris, 0.35 + 0.35 * look[2] / 255.0)
     cropped = common(bare_head, half_space((0, 0, head.NECK_LOW), (0, 0, -1)), 0.004)
     parts += _head_parts(polygonise(cropped, _HEAD_AXES), eye, skin, picture, body, scale)
     if seat_z is not None:
-        parts.append(_part(_stool(seat_z), _STOOL, 0.6, body, scale))
+        stool = _part(_stool(seat_z), _STOOL, 0.6, body, scale)
+        parts.append(replace(stool, name=_STOOL_NAME))
     return tuple(parts)
+
+
+def _boxed(field: Field, axes: Sequence[Array]) -> Field:
+    return boxed(field, [axis[0] for axis in axes], [axis[-1] for axis in axes], _SHADE_REACH)
+
+
+def _linear(color: str) -> Array:
+    return np.array(hex_to_linear(color))
 
 
 def _head_parts(
@@ -110,11 +145,13 @@ def _head_parts(
     """Face with its picture, and the rest of the head; both show the skin's colour where they meet."""
     positions, normals, triangles = mesh
     front = positions[triangles][:, :, 1].min(axis=1) > head.FACE_BACK
-    coded = np.where(picture <= 0.0031308, picture * 12.92, 1.055 * np.maximum(picture, 0.0) ** (1 / 2.4) - 0.055)
     image = np.full((*picture.shape[:2], 4), 255, dtype=np.uint8)
-    image[..., :3] = np.clip(np.round(coded * 255.0), 0, 255)
+    image[..., :3] = np.round(np.clip(linear_to_srgb(picture), 0.0, 1.0) * 255.0)
     parts = []
-    for chosen, texture in ((front, Texture(image, srgb=True, wrap_s="clamp", wrap_t="clamp")), (~front, None)):
+    for chosen, texture in (
+        (front, Texture(image, srgb=True, wrap_s="clamp", wrap_t="clamp")),
+        (~front, None),
+    ):
         used, renumbered = np.unique(triangles[chosen], return_inverse=True)
         piece = (positions[used] + eye, normals[used], renumbered.reshape(-1, 3).astype(np.int32))
         color = np.ones(3) if texture else skin
@@ -134,7 +171,9 @@ def _part(
 ) -> MeshPart:
     """Part in metres of the real person, its colour darkened in folds and hollows of ``body``."""
     positions, normals, triangles = mesh
-    shade = _DEEPEST_SHADE + (1.0 - _DEEPEST_SHADE) * openness(body, positions + 0.004 * normals, normals)
+    shade = _DEEPEST_SHADE + (1.0 - _DEEPEST_SHADE) * openness(
+        body, positions + 0.004 * normals, normals, _SHADE_REACH
+    )
     colors = np.concatenate([color * shade[:, None], np.ones((len(positions), 1))], axis=1)
     return MeshPart(
         name="",
@@ -150,36 +189,21 @@ def _part(
 
 def _stool(seat_z: float) -> Mesh:
     """Round seat on a column with a foot plate."""
-    column = union(
+    return lathe(
         [
-            _disc(seat_z - 0.020, 0.020, 0.185),
-            limb((0, 0, seat_z - 0.03), (0, 0, 0.02), 0.026, 0.030),
-            _disc(0.014, 0.014, 0.205),
-        ],
-        0.012,
-    )
-    around = axis_samples(-0.23, 0.23, 0.024)
-    up = axis_samples(-0.02, seat_z + 0.03, 0.05, [(-0.01, 0.04, 0.012), (seat_z - 0.05, seat_z + 0.01, 0.012)])
-    return polygonise(column, (around, around, up))
-
-
-def _disc(middle_z: float, half_height: float, radius: float) -> Field:
-    """Level disc on the Z axis with rounded edges."""
-    edge = 0.6 * half_height
-
-    def distance(points: Array) -> Array:
-        across = np.hypot(points[..., 0], points[..., 1]) - radius + edge
-        deep = np.abs(points[..., 2] - middle_z) - half_height + edge
-        outside = np.hypot(np.maximum(across, 0.0), np.maximum(deep, 0.0))
-        return outside + np.minimum(np.maximum(across, deep), 0.0) - edge
-
-    return distance
+            (0.0, 0.0), (0.205, 0.0), (0.205, 0.010), (0.190, 0.018), (0.040, 0.026), (0.028, 0.040),
+            (0.026, seat_z - 0.060), (0.060, seat_z - 0.046), (0.178, seat_z - 0.042),
+            (0.188, seat_z - 0.030), (0.188, seat_z - 0.010), (0.178, seat_z), (0.0, seat_z),
+        ]
+    )  # fmt: skip
 
 
 _HEAD_AXES = (
-    axis_samples(-0.10, 0.10, 0.0125, [(-0.046, 0.046, 0.0058), (-0.086, -0.068, 0.007), (0.068, 0.086, 0.007)]),
-    axis_samples(-0.125, 0.125, 0.0135, [(0.055, 0.108, 0.0058)]),
-    axis_samples(-0.285, 0.125, 0.0145, [(-0.082, 0.022, 0.0058)]),
+    axis_samples(
+        -0.10, 0.10, 0.0125, [(-0.046, 0.046, 0.0061), (-0.086, -0.068, 0.007), (0.068, 0.086, 0.007)]
+    ),
+    axis_samples(-0.125, 0.125, 0.0135, [(0.055, 0.108, 0.0061)]),
+    axis_samples(-0.285, 0.125, 0.0145, [(-0.082, 0.022, 0.0061)]),
 )
 _HAIR_AXES = (
     axis_samples(-0.13, 0.13, 0.0125),
@@ -200,28 +224,28 @@ def _jacket_axes(at: figure.Pose) -> Axes:
 
 def _shirt_axes(at: figure.Pose) -> Axes:
     return (
-        axis_samples(-0.11, 0.11, 0.019),
-        axis_samples(-0.05, 0.14, 0.019),
+        axis_samples(-0.11, 0.11, 0.022),
+        axis_samples(-0.05, 0.14, 0.022),
         axis_samples(at.eye_z - 0.57, at.eye_z - 0.13, 0.024, [(at.eye_z - 0.24, at.eye_z - 0.13, 0.014)]),
     )
 
 
 def _trousers_axes(at: figure.Pose) -> Axes:
     reach = max(at.knee[1], at.ankle[1], 0.06) + 0.12
-    bottom = at.ankle[2] - 0.02
+    bottom = at.ankle[2] - 0.07
     return (
         axis_samples(-0.23, 0.23, 0.0275, [(-0.012, 0.012, 0.010)]),
         axis_samples(-0.21, reach, 0.0275),
-        axis_samples(bottom, at.hip[2] + 0.24, 0.0310),
+        axis_samples(bottom, at.hip[2] + 0.26, 0.0310),
     )
 
 
 def _shoe_axes(at: figure.Pose) -> Axes:
     x, y, z = at.ankle
     return (
-        axis_samples(-x - 0.11, x + 0.11, 0.019),
-        axis_samples(y - 0.10, y + 0.25, 0.019),
-        axis_samples(z - 0.10, z + 0.07, 0.0135),
+        axis_samples(-x - 0.11, x + 0.11, 0.022),
+        axis_samples(y - 0.10, y + 0.25, 0.022),
+        axis_samples(z - 0.10, z + 0.07, 0.0150),
     )
 
 

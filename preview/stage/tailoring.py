@@ -7,6 +7,7 @@ collars stand round the axis of the neck. Body coordinates, as in ``preview.stag
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import pairwise
 
 import numpy as np
 import numpy.typing as npt
@@ -19,46 +20,41 @@ Mesh = tuple[Array, Array, npt.NDArray[np.int32]]
 _ACROSS, _DOWN = 5, 13
 
 
-def lapels(jacket: Field, eye_z: float) -> list[Mesh]:
-    """Both lapels, each below its end of the collar, with a notch between."""
-    upper_z = eye_z + np.array([-0.200, -0.240, -0.288])
-    lower_z = eye_z + np.array([-0.286, -0.300, -0.33, -0.42, -0.534])
+def lapels(jacket: Field, eye_z: float) -> Mesh:
+    """Both lapels and the ends of the collar above them, with a notch between."""
+    collar_z = eye_z + np.array([-0.196, -0.240, -0.288])
+    lapel_z = eye_z + np.array([-0.280, -0.300, -0.33, -0.42, -0.534])
+    collar_edges = np.array([0.051, 0.053, 0.049]), np.array([0.082, 0.090, 0.089])
+    lapel_edges = (
+        np.array([0.049, 0.047, 0.043, 0.024, -0.006]),
+        np.array([0.100, 0.101, 0.099, 0.074, 0.012]),
+    )
     panels = []
-    for side in (1.0, -1.0):
-        collar = np.array([0.052, 0.054, 0.049]), np.array([0.078, 0.086, 0.086])
-        lapel = np.array([0.049, 0.047, 0.043, 0.024, -0.004]), np.array([0.100, 0.101, 0.099, 0.074, 0.012])
-        for (inner, outer), z, lift, drop in ((collar, upper_z, 0.0085, -0.012), (lapel, lower_z, 0.0070, 0.012)):
-            edges = (side * inner, side * outer)
-            left, right = edges if side > 0 else edges[::-1]
-            panels.append(_drape(jacket, left, right, z, lift if side > 0 else lift - 0.001, side * drop))
-    return panels
+    for over, side in ((0.0012, 1.0), (0.0, -1.0)):  # the right one lies over the left at the button
+        collar = _drape(jacket, *collar_edges, collar_z, 0.0066)
+        lapel = _drape(jacket, *lapel_edges, lapel_z, 0.0050 + over, drop=0.020)
+        panels += [collar, lapel] if side > 0 else [_other_side(collar), _other_side(lapel)]
+    return join(panels)
 
 
-def pocket_flaps(jacket: Field, eye_z: float) -> list[Mesh]:
+def pocket_flaps(jacket: Field, eye_z: float) -> Mesh:
     """Both hip pockets' flaps."""
     z = eye_z + np.array([-0.640, -0.686])
-    panels = []
-    for side in (1.0, -1.0):
-        edges = sorted((side * 0.070, side * 0.148))
-        panels.append(_drape(jacket, np.full(2, edges[0]), np.full(2, edges[1]), z, 0.0045))
-    return panels
+    flap = _drape(jacket, np.full(2, 0.070), np.full(2, 0.148), z, 0.0045)
+    return join([flap, _other_side(flap)])
 
 
-def front_edge(jacket: Field, eye_z: float, hem_z: float) -> Mesh:
-    """The jacket's overlapping edge below the lapels."""
-    z = np.array([eye_z - 0.530, eye_z - 0.640, hem_z + 0.012])
-    return _drape(jacket, np.array([-0.028, -0.028, -0.028]), np.array([0.012, 0.015, 0.034]), z, 0.0040)
+def front_edge(jacket: Field, top_z: float, hem_z: float) -> Mesh:
+    """The jacket's overlapping edge from the lapels' end to the hem."""
+    z = np.array([top_z, 0.5 * (top_z + hem_z), hem_z])
+    return _drape(jacket, np.full(3, -0.028), np.array([0.012, 0.015, 0.034]), z, 0.0040)
 
 
-def buttons(jacket: Field, eye_z: float) -> list[Mesh]:
-    """Two buttons on the overlapping edge."""
-    panels = []
-    for height in (-0.548, -0.645):
-        angle = np.linspace(0.0, np.pi, 9)
-        half = 0.0095 * np.sin(angle)
-        z = eye_z + height + 0.0095 * np.cos(angle)
-        panels.append(_drape(jacket, -half - 1e-4, half + 1e-4, z, 0.0075))
-    return panels
+def button(jacket: Field, z: float) -> Mesh:
+    """A button on the overlapping edge, its middle at height ``z``."""
+    angle = np.linspace(0.12, np.pi - 0.12, 9)
+    half = 0.0095 * np.sin(angle)
+    return _drape(jacket, -half, half, z + 0.0095 * np.cos(angle), 0.0075)
 
 
 def shirt_collar(neck: Array) -> Mesh:
@@ -67,7 +63,7 @@ def shirt_collar(neck: Array) -> Mesh:
     top_angle, low_angle = 0.05 + turn * (2 * np.pi - 0.10), 0.30 + turn * (2 * np.pi - 0.60)
     front = np.exp(-((np.minimum(low_angle, 2 * np.pi - low_angle) / 0.75) ** 2))
     top = _ring(neck, top_angle, 0.0545, -0.158 - 0.022 * np.cos(top_angle))
-    low = _ring(neck, low_angle, 0.0675 + 0.006 * front, -0.196 - 0.020 * np.cos(low_angle) - 0.026 * front)
+    low = _ring(neck, low_angle, 0.0675 + 0.046 * front, -0.196 - 0.020 * np.cos(low_angle) - 0.030 * front)
     return _band(neck, top, low, 0.0035)
 
 
@@ -75,7 +71,7 @@ def jacket_collar(neck: Array) -> Mesh:
     """Collar from lapel to lapel behind the neck. ``neck``: its axis at eye height."""
     angle = np.linspace(0.78, 2 * np.pi - 0.78, 25)
     top = _ring(neck, angle, 0.0665, -0.186 - 0.024 * np.cos(angle))
-    low = _ring(neck, angle, 0.0900, -0.238 - 0.020 * np.cos(angle))
+    low = _ring(neck, angle, 0.0785 + 0.008 * np.cos(angle), -0.236 - 0.020 * np.cos(angle))
     return _band(neck, top, low, 0.005)
 
 
@@ -94,6 +90,22 @@ def _band(neck: Array, top: Array, low: Array, thickness: float) -> Mesh:
     return _closed(outer, outer - away * thickness * 1.6, away + (0, 0, 0.25))
 
 
+def lathe(profile: Sequence[tuple[float, float]], segments: int = 28) -> Mesh:
+    """Solid of revolution about Z through points (radius, z), from the axis below to the axis above."""
+    angle = np.linspace(0.0, 2.0 * np.pi, segments + 1)
+    wheel = np.stack([np.cos(angle), np.sin(angle)], axis=-1)
+    pieces = []
+    for (r0, z0), (r1, z1) in pairwise(profile):
+        ends = [
+            np.column_stack([wheel * radius, np.full(len(wheel), z)]) for radius, z in ((r0, z0), (r1, z1))
+        ]
+        slope = np.column_stack([wheel * (z1 - z0), np.full(len(wheel), r0 - r1)]) / np.hypot(
+            z1 - z0, r1 - r0
+        )
+        pieces.append(_sheet(np.stack(ends), np.stack([slope, slope])))
+    return join(pieces)
+
+
 def join(meshes: Sequence[Mesh]) -> Mesh:
     """All ``meshes`` as one."""
     first = np.cumsum([0, *(len(mesh[0]) for mesh in meshes)])
@@ -105,16 +117,16 @@ def join(meshes: Sequence[Mesh]) -> Mesh:
     )
 
 
-def _drape(jacket: Field, left: Array, right: Array, z: Array, lift: float, skew: float = 0.0) -> Mesh:
+def _drape(jacket: Field, left: Array, right: Array, z: Array, lift: float, drop: float = 0.0) -> Mesh:
     """Closed thin panel between the edges ``left`` and ``right`` (x at heights ``z``, falling), ``lift``
-    metres above the jacket's front; ``skew`` lifts its upper edge's right end against the left."""
+    metres above the jacket's front; the upper edge's right end is ``drop`` metres lower than the left."""
     down = np.linspace(0.0, 1.0, _DOWN)
     where = (z - z[0]) / (z[-1] - z[0])
     low, high = np.interp(down, where, left), np.interp(down, where, right)
     across = np.linspace(0.0, 1.0, _ACROSS)
     x = low[:, None] + (high - low)[:, None] * across
-    tilt = skew * (1.0 - down[:, None]) ** 3 * (across - (0.0 if skew * (low[0] + high[0]) > 0 else 1.0))
-    height = (z[0] + down * (z[-1] - z[0]))[:, None] + tilt
+    slant = drop * (1.0 - down[:, None]) ** 3 * across**2
+    height = (z[0] + down * (z[-1] - z[0]))[:, None] - slant
     points = np.stack([x, np.full_like(x, 0.32), height], -1)
     points = points.reshape(-1, 3)
     for _ in range(40):  # sphere tracing from the front, short of the field's own inexactness
@@ -139,6 +151,11 @@ def _closed(front: Array, back: Array, normals: Array) -> Mesh:
     strip, side = np.concatenate([strip, strip[:1]]), np.concatenate([side, side[:1]])
     pieces.append(_sheet(strip, np.repeat(side[:, None], 2, axis=1)))
     return join(pieces)
+
+
+def _other_side(mesh: Mesh) -> Mesh:
+    flip = np.array([-1.0, 1.0, 1.0])
+    return mesh[0] * flip, mesh[1] * flip, mesh[2][:, ::-1].copy()
 
 
 def _sheet(grid: Array, normals: Array) -> Mesh:

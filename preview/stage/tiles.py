@@ -150,7 +150,7 @@ def _first_crossing(plan: Array) -> tuple[int, int] | None:
             _cross(other_steps, starts[i] - others),
             _cross(other_steps, starts[i] + steps[i] - others),
         )
-        cut = (mine[0] * mine[1] < -slack**2) & (theirs[0] * theirs[1] < -slack**2)
+        cut = (mine[0] * mine[1] < -(slack**2)) & (theirs[0] * theirs[1] < -(slack**2))
         if cut.any():
             return i + 1, i + 3 + int(cut.argmax())
     return None

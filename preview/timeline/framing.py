@@ -83,12 +83,13 @@ def place_framing(camera: Camera, framing: Framing, aim_points: Mapping[str, Poi
         inside the focal length.
     """
     lens = lens_of(camera)
-    arm = arm_angles_deg(camera, framing)
     try:
+        arm = arm_angles_deg(camera, framing)
         position = sensor_position_m(camera, framing)
     except ValueError as error:
         found, _, fix = str(error).partition("; ")
-        raise FramingError("position_m" if arm is None else "swing_deg", found, fix) from error
+        key = "swing_deg" if camera.mount.kind == "jib" else "position_m"
+        raise FramingError(key, found, fix) from error
     aim = _aim_m(framing, aim_points)
     if aim is None:
         tilt = framing.tilt_deg or 0.0

@@ -59,10 +59,17 @@ def jib_position_m(mount: Mount, swing_deg: float, boom_deg: float) -> Point:
 
 
 def arm_angles_deg(camera: Camera, framing: Framing) -> tuple[float, float] | None:
-    """Swing and boom of a framing on a jib, 0 where it does not say; None on any other mount."""
+    """Swing and boom of a framing on a jib; None on any other mount.
+
+    Raises
+    ------
+    ValueError : a jib's framing leaves one of them out.
+    """
     if camera.mount.kind != "jib":
         return None
-    return (framing.swing_deg or 0.0, framing.boom_deg or 0.0)
+    if framing.swing_deg is None or framing.boom_deg is None:
+        raise ValueError("the arm's angles are not known; write swing_deg and boom_deg")
+    return (framing.swing_deg, framing.boom_deg)
 
 
 def sensor_position_m(camera: Camera, framing: Framing) -> Point:
@@ -70,7 +77,7 @@ def sensor_position_m(camera: Camera, framing: Framing) -> Point:
 
     Raises
     ------
-    ValueError : neither framing nor camera says where it is, or a jib has no pivot or arm.
+    ValueError : neither framing nor camera says where it is, or a jib has no pivot, arm or angles.
     """
     angles = arm_angles_deg(camera, framing)
     if angles is not None:

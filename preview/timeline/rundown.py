@@ -9,7 +9,8 @@ A shot inherits what it does not say from the shot before it:
 
 A cue takes effect on the shot's first frame: the camera is on the framing it names, or on the start
 framing of the move it names, from that frame on, wherever it was before. ``after_s`` makes it hold
-that start framing so long before the move begins. Cueing a move again starts it again.
+that start framing so long before the move begins. Cueing a move again starts it again. Only the
+outgoing camera of a mix takes its cue later, on the first frame after the mix: until then it is seen.
 
 Source: common practice for rundowns; the wording of the rules is this project's own.
 """
@@ -41,7 +42,8 @@ class Cue:
     camera : camera name
     framing : framing it holds, or None when it makes a move
     move : move it makes (and then stays on the end framing of), or None
-    since_frame : first frame of the shot that gave the cue; 0 for a camera never cued
+    since_frame : frame from which the cue holds: the first of the shot that gave it, or the first after
+        that shot's mix for the outgoing camera; 0 for a camera never cued
     after_s : seconds from there until the move begins
     """
 
@@ -63,7 +65,7 @@ class ResolvedShot:
     on_air : camera on air (the incoming one during a mix)
     transition : how it comes on air
     mix_frames : length of the mix, 0 for a cut; the mix begins on ``start_frame``
-    cues : what each camera does, in camera order
+    cues : what each camera does, in camera order (the outgoing camera of a mix, once that is over)
     """
 
     name: str
@@ -226,9 +228,10 @@ class _Reader:
             for name in shot.cameras:
                 if name not in doing:
                     self._unknown_camera(f"rundown[{i}].cameras.{name}", name)
-            for camera in cameras:
-                doing[camera.name] = self._cue(i, shot, camera, start) or doing[camera.name]
             mix_frames = self._mix_frames(i, shot, before, on_air, end - start)
+            for camera in cameras:
+                since = start + mix_frames if camera.name == before else start
+                doing[camera.name] = self._cue(i, shot, camera, since) or doing[camera.name]
             shots.append(
                 ResolvedShot(
                     name=shot.name,
@@ -243,7 +246,7 @@ class _Reader:
             )
         return tuple(shots)
 
-    def _cue(self, i: int, shot: Shot, camera: Camera, start: int) -> Cue | None:
+    def _cue(self, i: int, shot: Shot, camera: Camera, since: int) -> Cue | None:
         cue = shot.cameras.get(camera.name)
         if cue is None:
             return None
@@ -267,7 +270,7 @@ class _Reader:
                 f'{camera.name} has no {kind} called "{wanted}"',
                 f"write one of: {', '.join(names) or '(it has none)'}",
             )
-        return Cue(camera.name, None if cue.move else cue.framing, cue.move, start, cue.after_s)
+        return Cue(camera.name, None if cue.move else cue.framing, cue.move, since, cue.after_s)
 
     def _mix_frames(self, i: int, shot: Shot, before: str | None, on_air: str | None, length: int) -> int:
         if shot.transition == "cut":

@@ -173,7 +173,10 @@ class Timeline:
         key = (track.camera.name, frame)
         state = self._states.get(key)
         if state is None:
-            cue = self.shot_at(frame).cue(track.camera.name)
+            shot = self.shot_at(frame)
+            cue = shot.cue(track.camera.name)
+            if frame < cue.since_frame:  # going out in a mix
+                cue = self.shots[shot.index - 1].cue(track.camera.name)
             state = track.state(cue, float(self.rate.seconds(frame - cue.since_frame)))
             if len(self._states) >= REMEMBERED_STATES:
                 self._states.clear()

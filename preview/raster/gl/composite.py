@@ -1,12 +1,13 @@
 """Generated compositing programs: one fragment shader run writes a picture for each stack.
 
 A stack's GLSL is spliced in as straight calls, so the driver sees no dynamic sampler indexing.
-Programs are kept by shape: the number of layers, and which of them each stack holds.
+Programs are kept by shape: their layers, and which of them each stack holds.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 
 from preview.picture.display import Display, knee_curve
 from preview.raster.gl.context import GL
@@ -17,6 +18,24 @@ FACETS_UNIT, IDS_UNIT, SET_UNIT, OUTER_UNIT, LAYER_UNIT = 0, 1, 2, 3, 4
 
 Shape = tuple[tuple[int, ...], ...]
 """For each stack, its layers' numbers from bottom to top."""
+
+
+@dataclass(frozen=True)
+class Recipe:
+    """What a generated program depends on.
+
+    Attributes
+    ----------
+    edges : for each layer, whether it draws an edge line
+    aligned : for each layer, whether its image's pixels coincide with the picture's
+    shape : the stacks
+    linear : write linear light instead of code values
+    """
+
+    edges: tuple[bool, ...]
+    aligned: tuple[bool, ...]
+    shape: Shape
+    linear: bool
 
 
 def stack_shape(stacks: Sequence[Stack]) -> tuple[list[Layer], Shape]:
@@ -31,30 +50,46 @@ def stack_shape(stacks: Sequence[Stack]) -> tuple[list[Layer], Shape]:
     return layers, tuple(shape)
 
 
-def splices(count: int, shape: Shape, linear: bool) -> dict[str, str]:
-    """GLSL for ``count`` layers and stacks of the given shape."""
+def splices(recipe: Recipe, top_only: bool) -> dict[str, str]:
+    """GLSL for a recipe.
+
+    ``top_only`` writes the quick first pass: each stack's top layer alone, and ``complete`` false where
+    that is not all there is to see. The second pass visits only those pixels and does everything.
+    """
     lines = []
-    for i in range(count):
+    for i, edged in enumerate(recipe.edges):
         lines.append(
-            f"uniform sampler2D layer_image_{i};\nuniform mat4 layer_uv_{i};\nuniform vec4 layer_sides_{i}[4];\n"
-            f"uniform vec4 layer_edge_{i};\nuniform float layer_dim_{i};"
+            f"uniform sampler2D layer_image_{i};\nuniform mat4 layer_uv_{i};\nuniform float layer_dim_{i};\n"
+            f"uniform ivec2 layer_margin_{i};"
         )
-    for k, stack in enumerate(shape):
-        body = ["    vec3 light = vec3(0.0);", "    float seen = 1.0;", "    vec2 cover;"]
-        for i in reversed(stack):
+        if edged:
+            lines.append(f"uniform vec4 layer_sides_{i}[4];\nuniform vec4 layer_edge_{i};")
+    for k, stack in enumerate(recipe.shape):
+        body = ["    vec3 light = vec3(0.0);", "    float seen = 1.0, share;", "    Landing l;"]
+        for i in list(reversed(stack))[: 1 if top_only else None]:
+            if recipe.aligned[i]:
+                shown = f"texelFetch(layer_image_{i}, ivec2(gl_FragCoord.xy) + layer_margin_{i}, 0).rgb"
+                body.append(f"    light += seen * layer_dim_{i} * {shown};\n    seen = 0.0;")
+                break
+            shown = f"layer_dim_{i} * layer_light(l, layer_image_{i})"
+            if recipe.edges[i]:
+                line = f"off_edge_line(p, layer_sides_{i}, layer_edge_{i}.w)"
+                shown = f"mix(layer_edge_{i}.rgb, {shown}, {line})"
             body.append(
-                f"    cover = layer_cover(p, layer_sides_{i}, layer_edge_{i}.w);\n"
-                f"    for (float share = seen * cover.x; share > 0.0; share = 0.0)\n"
-                f"        light += share * mix(layer_edge_{i}.rgb, layer_dim_{i} * layer_light(p, layer_image_{i}, "
-                f"layer_uv_{i}), layer_edge_{i}.w > 0.0 ? min(cover.y / cover.x, 1.0) : 1.0);\n"
-                f"    seen *= 1.0 - cover.x;"
+                f"    l = land(p, layer_uv_{i}, vec2(textureSize(layer_image_{i}, 0)));\n"
+                f"    share = seen * l.cover;\n"
+                f"    light += share * {shown};\n"
+                f"    seen -= share;"
             )
-        body.append("    for (float share = seen; share > 0.0; share = 0.0) light += share * outer_light(p);")
+        if top_only and stack:
+            body.append("    complete = complete && seen <= 0.0;")
+        elif not any(recipe.aligned[i] for i in stack):
+            body.append("    light += seen * outer_light(p);")
         body.append("    return min(light, vec3(p.headroom));")
         lines.append(f"vec3 stack_{k}(Point p) {{\n" + "\n".join(body) + "\n}")
         lines.append(f"layout(location = {k}) out vec4 picture_{k};")
-    indices = range(len(shape))
-    encode = "light_{0}" if linear else "display_code(light_{0})"
+    indices = range(len(recipe.shape))
+    encode = "light_{0}" if recipe.linear else "display_code(light_{0})"
     write = [
         f"vec3 light_{k} = front.rgb + open * (wall_{k} + off_wall * marker); "
         f"picture_{k} = vec4({encode.format(k)}, open * off_wall);"
@@ -63,7 +98,8 @@ def splices(count: int, shape: Shape, linear: bool) -> dict[str, str]:
     return {
         "LAYERS": "\n".join(lines),
         "CLEAR": " ".join(f"vec3 wall_{k} = vec3(0.0);" for k in indices),
-        "ADD": " ".join(f"wall_{k} += weight * stack_{k}(p);" for k in indices),
+        "ADD": " ".join(f"wall_{k} += stack_{k}(p);" for k in indices),
+        "SHARE": " ".join(f"wall_{k} *= weight;" for k in indices),
         "WRITE": "\n    ".join(write),
     }
 
@@ -84,8 +120,10 @@ def set_layers(
     """Set and bind everything the spliced layers read."""
     for i, layer in enumerate(layers):
         program.set(f"layer_uv_{i}", layer.image.uv_from_stage(picture_px))
-        program.set_array(f"layer_sides_{i}", layer.image.border_planes(picture_px))
-        width = layer.edge_width_m if layer.edge_rgb is not None else 0.0
-        program.set(f"layer_edge_{i}", (*(layer.edge_rgb or (0.0, 0.0, 0.0)), width))
+        if layer.edge_rgb is not None:
+            program.set_array(f"layer_sides_{i}", layer.image.border_planes(picture_px))
+            program.set(f"layer_edge_{i}", (*layer.edge_rgb, layer.edge_width_m))
         program.set(f"layer_dim_{i}", layer.dim)
+        drawn = layer.image.drawn_size(picture_px)
+        program.set(f"layer_margin_{i}", [(drawn[0] - picture_px[0]) // 2, (drawn[1] - picture_px[1]) // 2])
         program.bind(f"layer_image_{i}", LAYER_UNIT + i, GL.GL_TEXTURE_2D, textures[layer.image])

@@ -14,7 +14,7 @@ void main() {
     p.dy = p.at + dFdy(stage_position);
     p.normal = texelFetch(facets, 4 * (facet - 1)).xyz;
     p.headroom = texelFetch(facets, 4 * (facet - 1) + 3).x;
-    const float weight = 1.0, open = 1.0, off_wall = 0.0;
+    const float open = 1.0, off_wall = 0.0;
     const vec4 front = vec4(0.0);
     const vec3 marker = vec3(0.0);
     //@CLEAR@

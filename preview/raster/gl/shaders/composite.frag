@@ -1,4 +1,6 @@
 // One camera picture for each stack: set over wall light over what lies past the LED.
+// Drawn twice: TOP_ONLY settles most pixels cheaply, the second pass is kept by the depth test to the
+// rest (software drivers run both sides of a branch, and every loop once; only the depth test skips).
 #include "wall.glsl"
 #include "display.glsl"
 
@@ -19,11 +21,25 @@ uniform float lens[5];         // k1 k2 p1 p2 k3, OpenCV's order
 layout(location = 0) out vec4 sightline;      // canvas u, v; metres from the pupil; cosine to the normal
 layout(location = 1) out ivec2 sightline_id;  // surface from 1 (-1: a back), set coverage in 1/65535
 #endif
+#ifdef TOP_ONLY
+bool complete = true;
+#endif
 //@LAYERS@
 
 vec3 facet_hit(vec4 plane, vec2 plane_point) {
     vec3 d = stage_from_gl * vec3(plane_point.x, -plane_point.y, -1.0);
     return pupil - d * (dot(plane, vec4(pupil, 1.0)) / dot(plane.xyz, d));
+}
+
+Point facet_point(int facet, vec2 q, vec2 qx, vec2 qy) {
+    vec4 plane = texelFetch(facets, 4 * facet - 4);
+    Point p;
+    p.at = facet_hit(plane, q);
+    p.dx = facet_hit(plane, q + qx);
+    p.dy = facet_hit(plane, q + qy);
+    p.normal = plane.xyz;
+    p.headroom = texelFetch(facets, 4 * facet - 1).x;
+    return p;
 }
 
 #ifdef DISTORTED
@@ -63,12 +79,13 @@ void main() {
     float open = 1.0 - front.a;
 
     int first = texelFetch(facet_ids, texel, 0).r;
-    bool same = true;
-    for (int s = 1; s < SAMPLES; ++s) same = same && texelFetch(facet_ids, texel, s).r == first;
-    int count = open <= 0.0 ? 0 : (same ? 1 : SAMPLES);
-    float weight = same ? 1.0 : 1.0 / float(SAMPLES);
-
+#ifndef SIGHTLINES
+    int different = 0;
+    for (int s = 1; s < SAMPLES; ++s) different |= texelFetch(facet_ids, texel, s).r ^ first;
+    bool at_edge = different != 0 && open > 0.0;
     float off_wall = 0.0;
+#endif
+
 #ifdef SIGHTLINES
     vec4 line = vec4(0.0);
     int surface = 0;
@@ -85,22 +102,29 @@ void main() {
     sightline_id = ivec2(first < 0 ? -1 : surface, int(front.a * 65535.0 + 0.5));
 #else
     //@CLEAR@
-    for (int s = 0; s < count; ++s) {
-        int facet = same ? first : texelFetch(facet_ids, texel, s).r;
+    if (first > 0) {
+        Point p = facet_point(first, q, qx, qy);
+        //@ADD@
+    } else {
+        off_wall = 1.0;
+    }
+#ifdef TOP_ONLY
+    // Kept depth: 0 where this pixel is finished, 1 where the second pass has to look again.
+    gl_FragDepth = complete && !at_edge ? 0.0 : 1.0;
+#else
+    for (int s = at_edge ? 1 : SAMPLES; s < SAMPLES; ++s) {
+        int facet = texelFetch(facet_ids, texel, s).r;
         if (facet > 0) {
-            int base = 4 * (facet - 1);
-            vec4 plane = texelFetch(facets, base);
-            Point p;
-            p.at = facet_hit(plane, q);
-            p.dx = facet_hit(plane, q + qx);
-            p.dy = facet_hit(plane, q + qy);
-            p.normal = plane.xyz;
-            p.headroom = texelFetch(facets, base + 3).x;
+            Point p = facet_point(facet, q, qx, qy);
             //@ADD@
         } else {
-            off_wall += weight;
+            off_wall += 1.0;
         }
     }
+    float weight = at_edge ? 1.0 / float(SAMPLES) : 1.0;
+    off_wall *= weight;
+    //@SHARE@
+#endif
     // Off the wall: diagonal stripes no set has, fixed on screen whatever the exposure.
     float stripe = fract((gl_FragCoord.x + gl_FragCoord.y) / (picture_size.y / 22.0));
     float ramp = 22.0 / picture_size.y;
