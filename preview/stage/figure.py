@@ -18,6 +18,8 @@ from preview.stage.field import Field, chain, common, cut, ellipsoid, grown, hal
 
 REFERENCE_HEIGHT_M = 1.72
 HEAD_Y = -0.040
+NECK_Y = -0.031
+"""Where the head stands on the body, and the neck under the head."""
 _THIGH_M, _SHANK_M, _ANKLE_M = 0.245 * 1.72, 0.246 * 1.72, 0.080
 
 # Jacket cross-sections: height below the eyes, half width, half depth, Y of the middle.
@@ -53,6 +55,11 @@ class Pose:
     ankle: Array
     seat_z: float | None
 
+    @property
+    def sole_z(self) -> float:
+        """Height of the soles: 0 on the floor, more on a foot-rest."""
+        return float(self.ankle[2]) - _ANKLE_M
+
 
 def pose(eye_z: float, seat_z: float | None) -> Pose:
     """Standing with hands clasped (``seat_z`` None), or seated with hands in the lap.
@@ -73,12 +80,16 @@ def pose(eye_z: float, seat_z: float | None) -> Pose:
             ankle=np.array([0.104, -0.022, _ANKLE_M]), seat_z=None,
         )  # fmt: skip
     hip = np.array([0.082, -0.030, seat_z + 0.080])
-    # Feet flat on the floor if the legs reach; else on a foot-rest, with the thighs level.
-    knee_z = float(np.clip(_ANKLE_M + _SHANK_M, seat_z + 0.020, seat_z + 0.110))
+    knee_z = float(np.clip(_ANKLE_M + _SHANK_M, seat_z - 0.010, seat_z + 0.110))
     forward = float(np.sqrt(_THIGH_M**2 - (knee_z - hip[2]) ** 2))
     knee = np.array([0.108, hip[1] + forward, knee_z])
-    drop = min(knee_z - _ANKLE_M, _SHANK_M * 0.995)
-    ankle = np.array([0.105, knee[1] + np.sqrt(_SHANK_M**2 - drop**2) - 0.03, knee_z - drop])
+    drop = knee_z - _ANKLE_M
+    if drop <= 1.06 * _SHANK_M:  # feet flat on the floor
+        ankle_y = knee[1] + np.sqrt(max(_SHANK_M**2 - drop**2, 0.0)) - 0.03
+    else:  # drawn back onto the foot-rest of a high seat
+        ankle_y = knee[1] - 0.16
+        drop = float(np.sqrt(_SHANK_M**2 - 0.16**2))
+    ankle = np.array([0.105, ankle_y, knee_z - drop])
     return Pose(
         eye_z, seat_z + 0.012, shoulder,
         elbow=np.array([0.244, -0.055, eye_z - 0.500]),
@@ -99,8 +110,8 @@ def jacket_field(at: Pose, opened: bool = True) -> Field:
     yoke = mirrored(
         union(
             [
-                limb(eye + (0.050, -0.056, -0.200), at.shoulder + (0.002, 0, 0.006), 0.034, 0.047),
-                limb(eye + (0.0, -0.056, -0.285), at.shoulder, 0.070, 0.052),
+                limb(_moved(eye, 0.050, -0.056, -0.200), _moved(at.shoulder, 0.002, 0, 0.006), 0.034, 0.047),
+                limb(_moved(eye, 0.0, -0.056, -0.285), at.shoulder, 0.070, 0.052),
             ],
             0.03,
         )
@@ -110,11 +121,11 @@ def jacket_field(at: Pose, opened: bool = True) -> Field:
     sleeve = mirrored(common(sleeve, half_space(at.wrist - 0.014 * end, end), 0.004))
     whole = union([union([torso, yoke], 0.045), sleeve], 0.024)
     if opened:
-        axis = eye + (0, HEAD_Y - 0.031, 0)
+        axis = _moved(eye, 0, HEAD_Y + NECK_Y, 0)
         neck_hole = union(
             [
-                limb(axis + (0, 0.012, -0.180), axis + (0, 0, -0.10), 0.058, 0.064),
-                half_space(axis + (0, 0, -0.176), (0, -0.40, -0.92)),
+                limb(_moved(axis, 0, 0.012, -0.180), _moved(axis, 0, 0, -0.10), 0.058, 0.064),
+                half_space(_moved(axis, 0, 0, -0.176), (0, -0.40, -0.92)),
             ],
             0.01,
         )
@@ -134,7 +145,7 @@ def _shirt_wedge(at: Pose) -> Field:
 
 
 def _torso(at: Pose) -> Field:
-    sections = _JACKET + [at.eye_z, 0, 0, 0]
+    sections = _JACKET + np.array([at.eye_z, 0.0, 0.0, 0.0])
     if at.seat_z is not None:  # hips spread and the jacket with them
         sections[-3:, 1:3] += [[0.008, 0.006], [0.016, 0.010], [0.018, 0.012]]
     return _loft(sections)
@@ -143,9 +154,9 @@ def _torso(at: Pose) -> Field:
 def shirt_field(at: Pose) -> Field:
     """Front of the shirt, buttoned to the neck."""
     eye = np.array([0.0, HEAD_Y, at.eye_z])
-    neck = limb(eye + (0, -0.030, -0.270), eye + (0, -0.033, -0.140), 0.070, 0.0515)
+    neck = limb(_moved(eye, 0, -0.030, -0.270), _moved(eye, 0, -0.033, -0.140), 0.070, 0.0515)
     body = union([grown(_torso(at), -0.009), neck], 0.035)
-    body = common(body, half_space(eye + (0, -0.05, -0.158), (0, 0.40, 0.92)), 0.004)
+    body = common(body, half_space(_moved(eye, 0, -0.05, -0.158), (0, 0.40, 0.92)), 0.004)
     body = common(body, half_space((0, -0.030, 0), (0, -1, 0)), 0.004)
     body = common(body, half_space((0, 0, at.eye_z - 0.550), (0, 0, -1)), 0.004)
     return mirrored(common(body, half_space((0.095, 0, 0), (1, 0, 0)), 0.004))
@@ -169,7 +180,7 @@ def trousers_field(at: Pose) -> Field:
 
 def shoes_field(at: Pose) -> Field:
     """Both shoes, flat underneath."""
-    sole_z = at.ankle[2] - _ANKLE_M
+    sole_z = at.sole_z
     x, y = at.ankle[:2]
     out = np.array([0.16, 1.0, 0.0])
     heel = np.array([x, y - 0.030, sole_z + 0.034])
@@ -179,7 +190,7 @@ def shoes_field(at: Pose) -> Field:
         [
             limb(heel, ball, 0.036, 0.042),
             limb(ball, toe, 0.042, 0.033),
-            limb((x, y - 0.010, sole_z + 0.075), ball + (0, -0.02, 0.006), 0.043, 0.030),
+            limb((x, y - 0.010, sole_z + 0.075), _moved(ball, 0, -0.02, 0.006), 0.043, 0.030),
         ],
         0.02,
     )
@@ -264,6 +275,10 @@ def _leg_folds(points: Array, at: Pose) -> Array:
     return 0.0032 * knee * np.sin(70 * z + 30 * y + 16 * x) + 0.0038 * shoe * np.sin(
         110 * z + 14 * x + 20 * y
     )
+
+
+def _moved(point: Array, x: float, y: float, z: float) -> Array:
+    return point + np.array([x, y, z])
 
 
 def _unit(vector: Array | list[float]) -> Array:

@@ -20,10 +20,10 @@ from scipy.spatial.transform import Rotation
 
 from preview.conventions import Array
 from preview.errors import AssetError
+from preview.stage.assetfile import first_line
 from preview.stage.gltf_file import REPAIR, GltfFile, Json
 from preview.stage.gltf_material import MaterialReader
 from preview.stage.gltf_primitive import read_primitive, skin_matrices
-from preview.stage.image import first_line
 from preview.stage.mesh import Light, Material, MeshPart, SceneMesh, Sky
 from preview.stage.notes import Notes
 from preview.stage.primitive import Primitive, place_primitive

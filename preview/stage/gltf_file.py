@@ -22,12 +22,14 @@ import numpy as np
 import numpy.typing as npt
 
 from preview.errors import AssetError
-from preview.stage.image import cannot_open, decode_image
+from preview.stage.assetfile import cannot_open, find_beside
+from preview.stage.image import decode_image
 
 Json = dict[str, Any]
 
 COMPONENT_DTYPES = {5120: "<i1", 5121: "<u1", 5122: "<i2", 5123: "<u2", 5125: "<u4", 5126: "<f4"}
 ELEMENT_SIZES = {"SCALAR": 1, "VEC2": 2, "VEC3": 3, "VEC4": 4, "MAT4": 16}
+MOST_ELEMENTS = 100_000_000
 REPAIR = "export the file again, or look it through with a glTF validator"
 
 _GLB_MAGIC, _CHUNK_JSON, _CHUNK_BIN = b"glTF", 0x4E4F534A, 0x004E4942
@@ -89,6 +91,8 @@ class GltfFile:
         accessor = self.item("accessors", index)
         count, size = int(accessor["count"]), self._size(accessor)
         dtype = self._dtype(accessor["componentType"])
+        if not 0 <= count <= MOST_ELEMENTS:
+            raise self.error(f"accessors[{index}] has {count} elements (at most {MOST_ELEMENTS})")
         if "bufferView" in accessor:
             offset = int(accessor.get("byteOffset", 0))
             raw = self._elements(accessor["bufferView"], offset, count, size, dtype).copy()
@@ -237,9 +241,12 @@ class GltfFile:
             raise AssetError(self.path, "is a GLB without a JSON chunk", REPAIR)
         return text, binary
 
+    def _no_number(self, word: str) -> float:
+        raise AssetError(self.path, f"is not glTF: it holds {word} where a number belongs", REPAIR)
+
     def _parse(self, text: bytes) -> Json:
         try:
-            document = json.loads(text.decode("utf-8-sig"))
+            document = json.loads(text.decode("utf-8-sig"), parse_constant=self._no_number)
         except UnicodeDecodeError as error:
             raise AssetError(self.path, "is not glTF: it is no UTF-8 text", REPAIR) from error
         except RecursionError as error:
@@ -266,14 +273,3 @@ def as_numbers(raw: npt.NDArray[Any], normalized: bool, whole: bool = False) -> 
     if normalized and raw.dtype.kind in "iu":
         return np.maximum(raw / float(np.iinfo(raw.dtype).max), -1.0)
     return raw.astype(np.float64)
-
-
-def find_beside(path: Path, reference: str) -> Path:
-    """The file a reference in ``path`` means: relative to its folder, percent-encoded or not, and
-    with backslashes from other systems. Returns the percent-decoded name if none exists."""
-    plain = unquote(reference)
-    candidates = [plain, reference, plain.replace("\\", "/")]
-    for candidate in candidates:
-        if (path.parent / candidate).is_file():
-            return path.parent / candidate
-    return path.parent / plain

@@ -8,7 +8,6 @@ half way up the head, head five eyes wide, face in thirds); values from memory.
 from __future__ import annotations
 
 import numpy as np
-import numpy.typing as npt
 
 from preview.conventions import Array
 from preview.stage.field import Field, chain, common, cut, ellipsoid, grown, half_space, limb, mirrored, union
@@ -105,11 +104,11 @@ def hair_field(style: int) -> Field:
                         [0.034, 0.026, 0.022],
                         0.02,
                     )
-                ),  # fmt: skip
+                ),
             ],
             0.03,
         )
-        mass = union([grown(skull, _locks(0.0105, 0.0018)), grown(back, _locks(0.0, 0.0022))], 0.02)
+        mass = union([grown(skull, _locks(0.0085, 0.0018)), grown(back, _locks(0.0, 0.0022))], 0.02)
         mass = common(mass, half_space((0, 0, -0.118), (0, 0.25, -1.0)), 0.012)
         opening = union(
             [
@@ -119,10 +118,10 @@ def hair_field(style: int) -> Field:
             0.02,
         )
         return cut(mass, opening, 0.010)
-    thick = (0.0115, 0.0015) if style == 0 else (0.0050, 0.0006)
+    thick = (0.0090, 0.0015) if style == 0 else (0.0050, 0.0006)
     mass = grown(skull, _locks(*thick))
     if style == 0:
-        top = ellipsoid((-0.006, 0.026, 0.072), (0.056, 0.062, 0.030))
+        top = ellipsoid((-0.006, 0.026, 0.070), (0.056, 0.062, 0.030))
         mass = union([mass, grown(top, _locks(0.0035, 0.002))], 0.02)
     nape = grown(limb((0, -0.034, -0.03), (0, -0.038, -0.085), 0.048, 0.0465), _locks(0.004, 0.0008))
     mass = union([mass, nape], 0.015)

@@ -11,6 +11,7 @@ import numpy.typing as npt
 from PIL import Image, ImageOps, UnidentifiedImageError
 
 from preview.errors import AssetError
+from preview.stage.assetfile import cannot_open, first_line
 
 MOST_PIXELS = 16384 * 16384
 """Larger pictures are refused: 1 GiB as RGBA, past what graphics drivers take as one texture."""
@@ -65,20 +66,3 @@ def decode_image(data: bytes, path: str | Path, upright: bool = True) -> npt.NDA
         raise AssetError(path, "is not a picture this program can read", "save it as PNG or JPEG") from error
     except (OSError, SyntaxError, ValueError, EOFError, Image.DecompressionBombError) as error:
         raise AssetError(path, f"is damaged ({first_line(error)})", "save it again as PNG or JPEG") from error
-
-
-def cannot_open(error: OSError) -> str:
-    """Why a file cannot be opened, as a clause."""
-    if isinstance(error, FileNotFoundError):
-        return "does not exist"
-    if isinstance(error, IsADirectoryError):
-        return "is a folder, not a file"
-    if isinstance(error, PermissionError):
-        return "may not be read (permission denied)"
-    return f"cannot be opened ({error.strerror or error})"
-
-
-def first_line(error: BaseException) -> str:
-    """The first line of an exception's text, for use inside a sentence."""
-    lines = str(error).strip().splitlines()
-    return lines[0].rstrip(".") if lines else type(error).__name__

@@ -19,9 +19,9 @@ import trimesh
 from preview.colour import srgb8_to_linear
 from preview.conventions import Array
 from preview.errors import AssetError
+from preview.stage.assetfile import cannot_open, find_beside, first_line
 from preview.stage.gltf import load_gltf
-from preview.stage.gltf_file import find_beside
-from preview.stage.image import cannot_open, first_line, read_image
+from preview.stage.image import read_image
 from preview.stage.mesh import Material, MeshPart, SceneMesh, Texture
 from preview.stage.normals import area_normals
 from preview.stage.notes import Notes
@@ -158,7 +158,8 @@ def _load_plain(
     kind = path.suffix[1:].upper()
     try:
         size = path.stat().st_size
-        header = path.read_bytes()[:4096]
+        with path.open("rb") as opened:
+            header = opened.read(4096)
     except OSError as error:
         raise AssetError(path, cannot_open(error), "check the name and the folder") from error
     if size == 0:
@@ -184,6 +185,8 @@ def _load_plain(
         if mesh.faces.min() < 0 or mesh.faces.max() >= len(mesh.vertices):
             found = f"has a face with corner {int(mesh.faces.max())} of {len(mesh.vertices)}"
             raise AssetError(path, found, "export the mesh again")
+        if kind == "STL":
+            mesh.merge_vertices()  # every triangle of an STL file brings its own corners
         solid = mesh.metadata.get("name") or name
         part_name = path.stem if kind == "PLY" or solid.startswith(("geometry", path.name)) else solid
         primitive, colored = _plain_primitive(mesh)

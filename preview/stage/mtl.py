@@ -13,8 +13,8 @@ from pathlib import Path
 import numpy as np
 
 from preview.errors import AssetError
-from preview.stage.gltf_file import find_beside
-from preview.stage.image import cannot_open, read_image
+from preview.stage.assetfile import cannot_open, find_beside
+from preview.stage.image import read_image
 from preview.stage.mesh import Material, Texture
 from preview.stage.notes import Notes
 

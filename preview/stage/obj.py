@@ -20,8 +20,7 @@ import numpy.typing as npt
 from preview.colour import srgb_to_linear
 from preview.conventions import Array
 from preview.errors import AssetError
-from preview.stage.gltf_file import find_beside
-from preview.stage.image import cannot_open
+from preview.stage.assetfile import cannot_open, find_beside
 from preview.stage.mesh import Material, MeshPart
 from preview.stage.mtl import read_mtl
 from preview.stage.notes import Notes
@@ -102,7 +101,7 @@ def _read_lines(path: Path, notes: Notes) -> _Lists:
         text = data.decode("utf-8-sig")
     except UnicodeDecodeError:
         text = data.decode("latin-1")
-    lists, name, material, pending = _Lists(), "", "", ""
+    lists, name, material, pending = _Lists(), path.stem, "", ""
     for number, line in enumerate(text.splitlines(), start=1):
         line = pending + line.split("#", 1)[0].strip()
         if line.endswith("\\"):

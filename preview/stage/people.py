@@ -89,7 +89,9 @@ def _parts(person: Person) -> tuple[MeshPart, ...]:
     bare_head = head.head_field()
 
     enclosed = [_boxed(solids[name], axes[name]) for name in solids]
-    enclosed.append(_boxed(lambda points: bare_head(points - eye), [a + m for a, m in zip(_HEAD_AXES, eye)]))
+    enclosed.append(
+        _boxed(lambda points: bare_head(points - eye), [axis + eye[i] for i, axis in enumerate(_HEAD_AXES)])
+    )
 
     def body(points: Array) -> Array:
         return np.minimum.reduce([field(points) for field in enclosed])
@@ -99,7 +101,7 @@ def _parts(person: Person) -> tuple[MeshPart, ...]:
     top, trousers = _linear(person.top_color), _linear(person.trousers_color)
     shirt = _SHIRT * (0.8 + 0.2 * top / max(float(top.max()), 1e-3))
     closed = figure.jacket_field(at, opened=False)
-    neck = eye + (0.0, -0.031, 0.0)
+    neck = eye + np.array([0.0, figure.NECK_Y, 0.0])
     clothes: list[tuple[Mesh, Array, float]] = [
         (polygonise(solids["jacket"], axes["jacket"]), top, 0.92),
         (jacket_collar(neck), top * 0.88, 0.92),
@@ -126,7 +128,7 @@ def _parts(person: Person) -> tuple[MeshPart, ...]:
     cropped = common(bare_head, half_space((0, 0, head.NECK_LOW), (0, 0, -1)), 0.004)
     parts += _head_parts(polygonise(cropped, _HEAD_AXES), eye, skin, picture, body, scale)
     if seat_z is not None:
-        stool = _part(_stool(seat_z), _STOOL, 0.6, body, scale)
+        stool = _part(_stool(seat_z, at.sole_z), _STOOL, 0.6, body, scale)
         parts.append(replace(stool, name=_STOOL_NAME))
     return tuple(parts)
 
@@ -187,28 +189,36 @@ def _part(
     )
 
 
-def _stool(seat_z: float) -> Mesh:
-    """Round seat on a column with a foot plate."""
-    return lathe(
-        [
-            (0.0, 0.0), (0.205, 0.0), (0.205, 0.010), (0.190, 0.018), (0.040, 0.026), (0.028, 0.040),
-            (0.026, seat_z - 0.060), (0.060, seat_z - 0.046), (0.178, seat_z - 0.042),
-            (0.188, seat_z - 0.030), (0.188, seat_z - 0.010), (0.178, seat_z), (0.0, seat_z),
+def _stool(seat_z: float, sole_z: float) -> Mesh:
+    """Round seat on a column with a foot plate, and a foot-rest where the soles do not reach down."""
+    rest: list[tuple[float, float]] = []
+    if sole_z > 0.01:
+        rest = [
+            (0.028, sole_z - 0.034),
+            (0.060, sole_z - 0.018),
+            (0.330, sole_z - 0.014),
+            (0.330, sole_z - 0.002),
         ]
-    )  # fmt: skip
+        rest += [(0.050, sole_z), (0.027, sole_z + 0.012)]
+    foot = [(0.0, 0.0), (0.205, 0.0), (0.205, 0.010), (0.190, 0.018), (0.040, 0.026), (0.028, 0.040)]
+    seat = [
+        (0.026, seat_z - 0.060), (0.060, seat_z - 0.046), (0.178, seat_z - 0.042), (0.188, seat_z - 0.030),
+        (0.188, seat_z - 0.010), (0.178, seat_z), (0.0, seat_z),
+    ]  # fmt: skip
+    return lathe([*foot, *rest, *seat])
 
 
 _HEAD_AXES = (
     axis_samples(
-        -0.10, 0.10, 0.0125, [(-0.046, 0.046, 0.0061), (-0.086, -0.068, 0.007), (0.068, 0.086, 0.007)]
+        -0.10, 0.10, 0.0135, [(-0.046, 0.046, 0.0066), (-0.086, -0.068, 0.007), (0.068, 0.086, 0.007)]
     ),
-    axis_samples(-0.125, 0.125, 0.0135, [(0.055, 0.108, 0.0061)]),
-    axis_samples(-0.285, 0.125, 0.0145, [(-0.082, 0.022, 0.0061)]),
+    axis_samples(-0.125, 0.125, 0.0135, [(0.055, 0.108, 0.0066)]),
+    axis_samples(-0.285, 0.125, 0.0145, [(-0.082, 0.022, 0.0066)]),
 )
 _HAIR_AXES = (
-    axis_samples(-0.13, 0.13, 0.0125),
-    axis_samples(-0.15, 0.14, 0.0125),
-    axis_samples(-0.16, 0.14, 0.0125),
+    axis_samples(-0.13, 0.13, 0.0135),
+    axis_samples(-0.15, 0.14, 0.0135),
+    axis_samples(-0.16, 0.14, 0.0135),
 )
 
 
@@ -216,9 +226,9 @@ def _jacket_axes(at: figure.Pose) -> Axes:
     across = at.elbow[0] + 0.09
     front = max(at.wrist[1] + 0.06, 0.17)
     return (
-        axis_samples(-across, across, 0.0235),
-        axis_samples(-0.20, front, 0.0235),
-        axis_samples(at.hem_z - 0.05, at.eye_z - 0.10, 0.0235),
+        axis_samples(-across, across, 0.0255),
+        axis_samples(-0.20, front, 0.0255),
+        axis_samples(at.hem_z - 0.05, at.eye_z - 0.10, 0.0255),
     )
 
 
@@ -234,9 +244,9 @@ def _trousers_axes(at: figure.Pose) -> Axes:
     reach = max(at.knee[1], at.ankle[1], 0.06) + 0.12
     bottom = at.ankle[2] - 0.07
     return (
-        axis_samples(-0.23, 0.23, 0.0275, [(-0.012, 0.012, 0.010)]),
-        axis_samples(-0.21, reach, 0.0275),
-        axis_samples(bottom, at.hip[2] + 0.26, 0.0310),
+        axis_samples(-0.23, 0.23, 0.0300, [(-0.012, 0.012, 0.010)]),
+        axis_samples(-0.21, reach, 0.0300),
+        axis_samples(bottom, at.hip[2] + 0.26, 0.0370),
     )
 
 
@@ -261,7 +271,7 @@ def _cuff_axes(at: figure.Pose) -> Axes:
 def _hand_axes(at: figure.Pose) -> Axes:
     x, y, z = at.wrist
     return (
-        axis_samples(-x - 0.09, x + 0.09, 0.0100),
-        axis_samples(y - 0.11, y + 0.23, 0.0100),
-        axis_samples(z - 0.17, z + 0.12, 0.0100),
+        axis_samples(-x - 0.09, x + 0.09, 0.0108),
+        axis_samples(y - 0.11, y + 0.23, 0.0108),
+        axis_samples(z - 0.17, z + 0.12, 0.0108),
     )

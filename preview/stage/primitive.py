@@ -9,7 +9,7 @@ import numpy.typing as npt
 
 from preview.conventions import Array
 from preview.stage.mesh import Material, MeshPart
-from preview.stage.normals import corner_normals
+from preview.stage.normals import corner_normals, weld_corners
 from preview.stage.notes import Notes
 
 Whole = npt.NDArray[np.int64]
@@ -83,9 +83,11 @@ def place_primitive(
     if normals is None:
         normals = corner_normals(positions, triangles, crease_deg)
         corners = triangles.reshape(-1)
-        positions = positions[corners]
-        arrays = {key: None if array is None else array[corners] for key, array in arrays.items()}
-        triangles = np.arange(len(corners)).reshape(-1, 3)
+        kept, became = weld_corners(corners, normals)
+        normals, vertices = normals[kept], corners[kept]
+        positions = positions[vertices]
+        arrays = {key: None if array is None else array[vertices] for key, array in arrays.items()}
+        triangles = became.reshape(-1, 3)
     return MeshPart(
         name=name,
         positions=positions.astype(np.float32),

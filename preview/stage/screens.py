@@ -22,7 +22,8 @@ from av.video.frame import VideoFrame
 from av.video.reformatter import ColorRange, Colorspace
 
 from preview.errors import AssetError
-from preview.stage.image import cannot_open, first_line, read_image
+from preview.stage.assetfile import cannot_open, first_line
+from preview.stage.image import read_image
 
 if TYPE_CHECKING:
     from preview.show.load import Show
@@ -162,6 +163,9 @@ class Clip:
         try:
             self._open()
             self._pts, last = self._times()
+        except AssetError:
+            self.close()
+            raise
         except (av.error.FFmpegError, IndexError, ValueError) as error:
             self.close()
             raise self._broken(error) from error
@@ -171,7 +175,6 @@ class Clip:
         self._last_ticks = last
         self.frame_count = len(self._pts)
         self.duration_s = float((self._pts[-1] + last - self._pts[0]) * self._tick)
-        self._position = self.frame_count  # nothing decoded yet: the first request seeks
         self._frames: Iterator[VideoFrame] = iter(())
         self._ahead: VideoFrame | None = None
         self._current: VideoFrame | None = None
@@ -180,8 +183,7 @@ class Clip:
         """Number of the frame shown ``seconds`` after the start, looping at the end."""
         # Half a tick of slack: containers round frame times to their ticks, up or down.
         into = (seconds % self.duration_s) / float(self._tick) + 0.5
-        whole = self._pts[-1] + self._last_ticks - self._pts[0]
-        if into >= whole + 0.5 - 1e-9:
+        if into >= self._pts[-1] + self._last_ticks - self._pts[0]:
             into = 0.5
         return max(bisect.bisect_right(self._pts, self._pts[0] + into) - 1, 0)
 

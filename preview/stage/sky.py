@@ -6,6 +6,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Any
 
 import av
 import av.error
@@ -17,7 +18,8 @@ from preview.colour import hex_to_linear, srgb8_to_linear
 from preview.conventions import Array
 from preview.errors import AssetError
 from preview.show.model import SkySettings
-from preview.stage.image import cannot_open, first_line, read_image
+from preview.stage.assetfile import cannot_open, first_line
+from preview.stage.image import read_image
 from preview.stage.mesh import FloatArray, Sky
 
 GROUND_EDGE = 0.12
@@ -28,6 +30,14 @@ MOST_RADIANCE = 6.0e4
 
 LINEAR_SUFFIXES = (".hdr", ".exr")
 CODED_SUFFIXES = (".png", ".jpg", ".jpeg")
+
+_HALF, _SINGLE = np.dtype("<f2"), np.dtype("<f4")
+_EXR_LAYOUTS: dict[str, tuple[np.dtype[Any], tuple[int, int, int]]] = {
+    "gbrpf32le": (_SINGLE, (2, 0, 1)), "gbrapf32le": (_SINGLE, (2, 0, 1)),
+    "gbrpf16le": (_HALF, (2, 0, 1)), "gbrapf16le": (_HALF, (2, 0, 1)),
+    "grayf32le": (_SINGLE, (0, 0, 0)), "grayf16le": (_HALF, (0, 0, 0)),
+}  # fmt: skip
+"""Component type and the planes holding R, G and B, by the decoder's name for the layout."""
 
 
 def sky_radiance(sky: Sky, directions: npt.ArrayLike) -> Array:
@@ -133,17 +143,28 @@ def _read_hdr(path: Path) -> FloatArray:
 
 
 def _read_exr(path: Path) -> FloatArray:
-    """OpenCV comes without OpenEXR in recent builds; PyAV reads EXR and is here for clips anyway."""
+    """OpenCV comes without OpenEXR in recent builds; PyAV reads EXR and is here for clips anyway.
+
+    Planes are taken as they are: PyAV's own conversion cuts half-precision values at 1.
+    """
     try:
         with av.open(str(path)) as container:
             frame = next(container.decode(video=0))
-            if frame.format.name not in ("gbrpf32le", "gbrapf32le"):
-                frame = frame.reformat(format="gbrpf32le")
-            light = frame.to_ndarray()
     except (av.error.FFmpegError, StopIteration, IndexError, ValueError) as error:
         found = f"cannot be read as EXR ({first_line(error)})"
         raise AssetError(path, found, "save it again, uncompressed") from error
-    return np.ascontiguousarray(light[..., :3], dtype=np.float32)
+    layout = _EXR_LAYOUTS.get(frame.format.name)
+    if layout is None:
+        raise AssetError(path, "has no R, G, B or grey channels", "save it again with R, G and B")
+    dtype, order = layout
+    planes = []
+    for number in order:
+        plane = frame.planes[number]
+        row = plane.line_size // dtype.itemsize
+        planes.append(
+            np.frombuffer(bytes(plane), dtype=dtype).reshape(-1, row)[: frame.height, : frame.width]
+        )
+    return np.stack(planes, axis=-1).astype(np.float32)
 
 
 def _scaled(color: tuple[float, float, float], gain: float) -> tuple[float, float, float]:

@@ -87,7 +87,7 @@ def _band(neck: Array, top: Array, low: Array, thickness: float) -> Mesh:
     away = (outer - neck) * (1.0, 1.0, 0.0)
     away /= np.linalg.norm(away, axis=-1, keepdims=True)
     outer = outer + away * thickness * np.array([0.2, 1.0, 1.0, 1.0, 1.0])[:, None, None]
-    return _closed(outer, outer - away * thickness * 1.6, away + (0, 0, 0.25))
+    return _closed(outer, outer - away * thickness * 1.6, away + np.array([0.0, 0.0, 0.25]))
 
 
 def lathe(profile: Sequence[tuple[float, float]], segments: int = 28) -> Mesh:
@@ -169,7 +169,8 @@ def _sheet(grid: Array, normals: Array) -> Mesh:
     faces = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
     if np.einsum("ij,ij->", faces, directions[triangles].mean(axis=1)) < 0:
         triangles = triangles[:, ::-1]
-    return flat, directions, triangles.astype(np.int32)
+    solid = np.linalg.norm(faces, axis=1) > 1e-12  # none where an edge of the grid runs into a point
+    return flat, directions, triangles[solid].astype(np.int32)
 
 
 def _rim(rows: int, columns: int) -> npt.NDArray[np.int64]:

@@ -166,4 +166,6 @@ def eye_of(stage_from_gl: Array, tangents: tuple[float, float], near_m: float, f
         position=stage_from_gl[:3, 3],
         stage_from_gl=stage_from_gl[:3, :3],
         tangents=tangents,
+        # y runs down on the target, which mirrors; a mirrored frame (cube faces) mirrors back.
+        flipped=bool(np.linalg.det(stage_from_gl[:3, :3]) > 0),
     )

@@ -1,0 +1,284 @@
+"""The command line: exit status, one sentence for every mistake, data on standard output and nothing else."""
+
+import json
+import os
+import shlex
+import subprocess
+import sys
+
+import pytest
+
+from preview import __version__, cli
+from preview.errors import AssetError, GraphicsError, OutputError, ShowError
+from tests.fake_studio import FakeStudio
+from tests.starter_show import starter_path
+
+
+@pytest.fixture
+def studio(monkeypatch):
+    """Replaces the real studio; ``made`` are those that were opened, ``before`` what they run."""
+
+    class Made(list):
+        before = staticmethod(lambda frame, kind: None)
+
+    made = Made()
+
+    def open_studio(show, size_px=None):
+        made.append(FakeStudio(show, size_px or show.file.show.picture_size_px, made.before))
+        return made[-1]
+
+    monkeypatch.setattr("preview.frame.Studio", open_studio)
+    return made
+
+
+def run(capsys, *arguments):
+    status = cli.main([str(argument) for argument in arguments])
+    said = capsys.readouterr()
+    return status, said.out, said.err
+
+
+def render(capsys, out, *options, show=None):
+    return run(capsys, "render", show or starter_path(), "--out", out, "--size", "64x36", *options)
+
+
+# -- what works --------------------------------------------------------------------------------
+
+
+def test_version_and_help(capsys):
+    assert run(capsys, "--version") == (0, f"preview {__version__}\n", "")
+    status, out, _ = run(capsys, "--help")
+    assert status == 0
+    for command in ("demo", "render", "new", "info", "schema"):
+        assert command in out
+
+
+def test_render_writes_returns_and_programme_of_each_shot_and_lists_them(capsys, tmp_path, studio):
+    status, out, err = render(capsys, tmp_path)
+    assert status == 0
+    written = out.splitlines()
+    assert len(written) == 3 * 3 * 3, "three shots, three places, two returns and the programme"
+    assert all(os.path.getsize(name) > 0 for name in written)
+    assert written[0].endswith("001-start_10-00-00-00_return_CAM1.png")
+    assert "27 stills and 0 clips from 9 frames" in err
+    assert "note: a note of the show" in err
+    assert studio[0].closed
+    document = json.loads((tmp_path / "manifest.json").read_text())
+    assert document["runs"][0]["command"].startswith("preview ")
+
+
+def test_options_choose_pictures_cameras_frames_and_clips(capsys, tmp_path, studio):
+    status, out, _ = render(
+        capsys, tmp_path, "--clip", "--from", "10:00:03:20", "--to", "10:00:04:05", "--cameras", "CAM2",
+        "--pictures", "return,wall", "--every", "3", "--at", "10:00:09:00", "--burn-in",
+    )  # fmt: skip
+    assert status == 0
+    assert [os.path.basename(line) for line in out.splitlines()] == [
+        "003-at_10-00-09-00_wall_Wall.png",
+        "003-at_10-00-09-00_return_CAM2.png",
+        "10-00-03-20_10-00-04-05_wall_Wall.mp4",
+        "10-00-03-20_10-00-04-05_return_CAM2.mp4",
+    ]
+    assert studio[0].asked == [95, 98, 101, 104, 225]
+
+
+def test_json_is_one_document_with_every_file(capsys, tmp_path, studio):
+    status, out, err = render(capsys, tmp_path, "--json", "--at", "10:00:00:00")
+    assert (status, err) == (0, "")
+    document = json.loads(out)
+    assert [entry["kind"] for entry in document["files"]] == ["return", "return", "programme"]
+    assert (document["frame_count"], document["graphics"]) == (1, "a fake")
+
+
+def test_demo_renders_stills_and_a_clip_into_one_manifest(capsys, tmp_path, studio, monkeypatch):
+    folder = tmp_path / "assets" / "glasshouse"
+    cli.main(["new", str(folder)])
+    monkeypatch.setattr("preview.show.resources.asset_dir", lambda: tmp_path / "assets")
+    capsys.readouterr()
+    status, out, err = run(capsys, "demo", "--out", tmp_path / "out")
+    assert status == 0
+    assert sum(line.endswith(".png") for line in out.splitlines()) == 3 * (3 * 2 + 5)
+    assert sum(line.endswith(".mp4") for line in out.splitlines()) == 2
+    assert "2 clips" in err
+    document = json.loads((tmp_path / "out" / "manifest.json").read_text())
+    assert len(document["files"]) == len(out.splitlines())
+    assert [entry["finished"] for entry in document["runs"]] == [True, True]
+
+
+def test_new_then_info(capsys, tmp_path):
+    status, out, err = run(capsys, "new", tmp_path / "mine")
+    assert (status, out) == (0, f"{tmp_path}/mine/show.toml\n")
+    assert err.startswith("now try: preview render ")
+    status, out, _ = run(capsys, "info", tmp_path / "mine" / "show.toml")
+    assert status == 0
+    for part in ("Garden Room", "7.00 x 3.50", "2800 x 1400", "65.0", "1 CAM1, Wide", "47.1", "2 Presenter",
+                 "10:00:04:00", "10:00:07:24", "mix, 12 frames", "CAM2: push in after 0.5 s"):  # fmt: skip
+        assert part in out
+    assert max(map(len, out.splitlines())) <= 120
+
+
+def test_info_as_json_and_schema_are_data(capsys):
+    status, out, err = run(capsys, "info", starter_path(), "--json")
+    assert (status, err) == (0, "")
+    assert json.loads(out)["show"]["title"] == "Garden Room"
+    status, out, err = run(capsys, "schema")
+    assert (status, err) == (0, "")
+    assert "cameras" in json.loads(out)["properties"]
+
+
+# -- what does not -----------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    "options, part",
+    [
+        (["--size", "big"], "--size: 'big' is not a picture size"),
+        (["--clip", "--size", "961x541"], "ask for 962x542"),
+        (["--pictures", "programm"], "did you mean 'programme'?"),
+        (["--cameras", "CAM9"], "'CAM9' is no camera of this show"),
+        (["--at", "10:00:59:00"], '--at: "10:00:59:00" is outside the rundown'),
+        (["--from", "soon"], '--from: "soon" is not a timecode'),
+        (["--from", "10:00:05:00", "--to", "10:00:04:00"], "is before --from"),
+        (["--from", "10:00:00:01", "--to", "10:00:00:02"], "no shot has its start, middle or end between"),
+        (["--every", "0"], "--every"),
+        (["--colour", "red"], "--colour"),
+    ],
+)
+def test_a_wrong_option_is_one_sentence_and_status_2(capsys, tmp_path, studio, options, part):
+    status, out, err = render(capsys, tmp_path / "out", *options)
+    assert (status, out) == (2, "")
+    assert part in err
+    assert err.startswith("error: ")
+    assert len(err.splitlines()) == 1
+    assert not studio, "nothing is opened for a job that cannot be done"
+    assert not (tmp_path / "out").exists()
+
+
+@pytest.mark.parametrize("arguments", [["rendr"], ["render"], ["render", "show.toml"], ["info"]])
+def test_a_wrong_command_is_one_sentence_and_status_2(capsys, arguments):
+    status, out, err = run(capsys, *arguments)
+    assert (status, out) == (2, "")
+    assert err.startswith("error: ")
+    assert "Traceback" not in err
+
+
+def test_every_mistake_of_a_show_file_is_told_at_once(capsys, tmp_path):
+    cli.main(["new", str(tmp_path / "mine")])
+    path = tmp_path / "mine" / "show.toml"
+    text = (
+        path.read_text().replace("columns = 14", "colums = 14").replace('on_air = "CAM2"', 'on_air = "CAM7"')
+    )
+    path.write_text(text)
+    capsys.readouterr()
+    status, out, err = run(capsys, "info", path)
+    assert (status, out) == (2, "")
+    lines = err.splitlines()
+    assert all(line.startswith(f"error: {path}:") for line in lines)
+    assert any("colums" in line for line in lines)
+    assert any("CAM7" in line for line in lines)
+    status, out, err = run(capsys, "info", path, "--json")
+    assert (status, err) == (2, "")
+    error = json.loads(out)["error"]
+    assert error["kind"] == "ShowError"
+    assert {"path", "line", "column", "key", "found", "fix"} == set(error["problems"][0])
+
+
+@pytest.mark.parametrize(
+    "problem, status",
+    [
+        (ShowError([]), 2),
+        (AssetError("a.glb", "is empty", "export it again"), 2),
+        (OutputError("out/a.png", "no room left", "make room"), 1),
+        (GraphicsError("no OpenGL; install a driver"), 1),
+    ],
+)
+def test_status_says_whether_to_mend_the_input_or_the_machine(capsys, tmp_path, studio, problem, status):
+    def before(frame, kind):
+        raise problem
+
+    studio.before = before
+    found, out, err = render(capsys, tmp_path)
+    assert (found, out) == (status, "")
+    assert "error: while drawing 10:00:00:00" in err
+
+
+def test_an_internal_error_names_the_frame_and_the_command_that_draws_it_again(capsys, tmp_path, studio):
+    def before(frame, kind):
+        if frame == 149:
+            raise ZeroDivisionError("a fault")
+
+    studio.before = before
+    status, out, err = render(capsys, tmp_path / "an out", "--cameras", "CAM2", "--burn-in")
+    assert (status, out) == (1, "")
+    first, second = err.splitlines()
+    assert "internal error in frame 149 (10:00:05:24): ZeroDivisionError: a fault" in first
+    again = (
+        f"preview render {starter_path()} --out '{tmp_path}/an out' --at 10:00:05:24 --size 64x36 "
+        "--pictures return,programme --cameras CAM2 --burn-in --debug"
+    )
+    assert second.endswith(again)
+
+    status, out, err = run(capsys, *shlex.split(again)[1:])
+    assert status == 1
+    assert "Traceback" in err
+    assert "ZeroDivisionError: a fault" in err
+    assert studio[-1].asked == [149]
+
+
+def test_ctrl_c_leaves_quietly(capsys, tmp_path, studio):
+    def before(frame, kind):
+        raise KeyboardInterrupt
+
+    studio.before = before
+    status, out, err = render(capsys, tmp_path, "--clip")
+    assert (status, out) == (130, "")
+    assert err == "stopped; finished files are kept, unfinished ones are removed\n"
+    assert sorted(os.listdir(tmp_path)) == ["manifest.json"]
+
+
+@pytest.mark.parametrize("library", ["libGL.so.1", "libxcb.so.1", "libgthread-2.0.so.0"])
+def test_a_missing_system_library_is_named_with_the_packages(capsys, tmp_path, monkeypatch, library):
+    def fail(*_):
+        raise ImportError(f"{library}: cannot open shared object file: No such file or directory")
+
+    monkeypatch.setattr("preview.frame.Studio", fail)
+    status, _, err = render(capsys, tmp_path)
+    assert status == 1
+    assert err == (
+        f"error: the system library {library} is missing; on Debian: "
+        "apt-get install libegl1 libgl1 libgl1-mesa-dri libglib2.0-0\n"
+    )
+
+
+def test_an_output_folder_that_is_a_file_is_told_and_kept(capsys, tmp_path, studio):
+    (tmp_path / "out").write_text("mine")
+    status, out, err = render(capsys, tmp_path / "out")
+    assert (status, out) == (1, "")
+    assert "a file stands where the output folder should be" in err
+    assert (tmp_path / "out").read_text() == "mine"
+
+
+# -- as a process ------------------------------------------------------------------------------
+
+
+def process(*arguments, **options):
+    command = [sys.executable, "-m", "preview", *map(str, arguments)]
+    return subprocess.Popen(
+        command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, encoding="utf-8", **options
+    )
+
+
+def test_piped_tables_have_no_colour_and_a_closed_reader_is_no_error():
+    info = process("info", starter_path())
+    out, err = info.communicate()
+    assert (info.returncode, err) == (0, "")
+    assert "\x1b" not in out
+    info = process("info", starter_path())
+    info.stdout.close()
+    assert "Traceback" not in info.stderr.read()
+    info.stderr.close()
+    info.wait()
+
+
+def test_help_does_not_wait_for_the_graphics_side():
+    program = "import sys, preview.cli; sys.exit('numpy' in sys.modules or 'OpenGL' in sys.modules)"
+    assert subprocess.run([sys.executable, "-c", program], check=False).returncode == 0
