@@ -61,6 +61,7 @@ def paints(rng: np.random.Generator, shrink: int = 1) -> dict[str, Paint]:
         Paint("leaf", texture=sheet, roughness=0.5, double_sided=True),
         Paint("sprig", texture=cut_outs, roughness=0.6, double_sided=True, cutoff=0.42, clamp=True),
         Paint("crown", texture=cut_outs, roughness=0.9, double_sided=True, cutoff=0.42, clamp=True),
+        Paint("sign", texture=jpeg(textures.sign(np.random.default_rng(SEED), "THE  GLASSHOUSE  HOUR"), 90), roughness=0.6, clamp=True),
         Paint("water", color=(0.03, 0.06, 0.05, 1), roughness=0.08),
         Paint("globe", color=(1, 0.93, 0.8, 1), emissive=(1.15, 0.88, 0.55), roughness=0.4),
         Paint("glass", color=(0.80, 0.92, 0.90, 0.07), roughness=0.08, blend=True, double_sided=True),

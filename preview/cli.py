@@ -72,7 +72,7 @@ def demo(
     as_json: AsJson = False,
     debug: Debug = False,
 ) -> None:
-    """Render the demo show: stills of every shot, and a short clip around a cut."""
+    """Render the demo show: stills of every shot, and a short clip over a cut."""
     from preview.frame import Studio
     from preview.job import DEMO_SIZE_PX, demo_jobs
     from preview.show.load import load_show
@@ -80,8 +80,7 @@ def demo(
 
     show = load_show(asset_dir() / "glasshouse" / "show.toml")
     with Studio(show, DEMO_SIZE_PX) as studio:
-        jobs = demo_jobs(studio.timeline, [camera.name for camera in show.file.cameras])
-        summaries = [_render(studio, job, show.path, out) for job in jobs]
+        summaries = [_render(studio, job, show.path, out) for job in demo_jobs(studio.timeline)]
     _report(summaries, as_json)
 
 
@@ -214,7 +213,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
 def _render(studio: Studio, job: Job, show_path: Path, out: Path) -> Summary:
     from preview.run import render
 
-    with terminal.progress("rendering") as on_frame:
+    with terminal.progress("clips" if job.clip else "stills") as on_frame:
         try:
             return render(studio, job, out, shlex.join(["preview", *sys.argv[1:]]), on_frame)
         except FrameFailed as error:

@@ -74,8 +74,10 @@ def test_options_choose_pictures_cameras_frames_and_clips(capsys, tmp_path, stud
     assert status == 0
     assert [os.path.basename(line) for line in out.splitlines()] == [
         "003-at_10-00-09-00_wall_Wall.png",
+        "003-at_10-00-09-00_wall_Floor.png",
         "003-at_10-00-09-00_return_CAM2.png",
         "10-00-03-20_10-00-04-05_wall_Wall.mp4",
+        "10-00-03-20_10-00-04-05_wall_Floor.mp4",
         "10-00-03-20_10-00-04-05_return_CAM2.mp4",
     ]
     assert studio[0].asked == [95, 98, 101, 104, 225]
@@ -96,12 +98,12 @@ def test_demo_renders_stills_and_a_clip_into_one_manifest(capsys, tmp_path, stud
     capsys.readouterr()
     status, out, err = run(capsys, "demo", "--out", tmp_path / "out")
     assert status == 0
-    assert sum(line.endswith(".png") for line in out.splitlines()) == 3 * (3 * 2 + 5)
+    assert sum(line.endswith(".png") for line in out.splitlines()) == (3 * 2 + 6) + 2 * (2 + 1)
     assert sum(line.endswith(".mp4") for line in out.splitlines()) == 2
     assert "2 clips" in err
     document = json.loads((tmp_path / "out" / "manifest.json").read_text())
     assert len(document["files"]) == len(out.splitlines())
-    assert [entry["finished"] for entry in document["runs"]] == [True, True]
+    assert [entry["finished"] for entry in document["runs"]] == [True] * 3
 
 
 def test_new_then_info(capsys, tmp_path):

@@ -88,7 +88,10 @@ def test_no_picture_is_kept_after_it_is_written(tmp_path):
 def test_one_clip_for_each_picture(tmp_path):
     render(FakeStudio(starter_show()), job(Wanted(("wall", "return", "programme")), clip=(0, 2)), tmp_path)
     span = "10-00-00-00_10-00-00-02"
-    clips = [f"{span}_{name}.mp4" for name in ("programme", "return_CAM1", "return_CAM2", "wall_Wall")]
+    clips = [
+        f"{span}_{name}.mp4"
+        for name in ("programme", "return_CAM1", "return_CAM2", "wall_Floor", "wall_Wall")
+    ]
     assert names(tmp_path) == [*clips, "manifest.json"]
     by_name = {entry["name"]: entry for entry in manifest(tmp_path)["files"]}
     assert by_name[clips[1]]["subject"] == "CAM1"

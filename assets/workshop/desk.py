@@ -8,7 +8,7 @@ from __future__ import annotations
 import numpy as np
 
 from .plants import Grown, merge, planted, pot, potted, rosette, shades, shrub, blades, ring
-from .shapes import Shape, bar, box, join, lathe, place, sweep, tube
+from .shapes import Shape, bar, box, join, lathe, place, quad, sweep, tube
 
 LENGTH, DEPTH, HEIGHT = 2.3, 0.80, 0.76
 SAGE = (0.33, 0.45, 0.38)
@@ -45,6 +45,21 @@ def bench() -> Grown:
         low = -half_y + 0.10 + k * 0.13
         wood.append(box((-half_x + 0.10, low, 0.185), (half_x - 0.10, low + 0.11, 0.205), (0.85, 0.85, 0.85), grain="x"))
     return {"wood": wood, "paint": paint}
+
+
+SIGN = (1.28, 0.16)
+
+
+def sign_board() -> Grown:
+    """The show's name on a board hung over the slats; the face alone carries the painted sheet."""
+    w, h = SIGN[0] / 2, SIGN[1] / 2
+    front = -DEPTH / 2 + 0.018
+    middle = 0.475
+    uv = np.asarray([(0, 1), (1, 1), (1, 0), (0, 0)], float)
+    face = quad((-w, front, middle - h), (w, front, middle - h), (w, front, middle + h), (-w, front, middle + h), uv=uv)
+    rim = box((-w, front, middle - h), (w, front + 0.026, middle + h), (0.12, 0.16, 0.13), "-y")
+    straps = [box((x - 0.012, front + 0.004, middle + h), (x + 0.012, front + 0.012, HEIGHT - 0.16), IRON) for x in (-w * 0.8, w * 0.8)]
+    return {"sign": [face], "paint": [rim], "iron": straps}
 
 
 def seed_tray(rng: np.random.Generator) -> Grown:
@@ -95,8 +110,6 @@ def _lay_down() -> np.ndarray:
 
 
 def _strip(a: np.ndarray, b: np.ndarray, c: np.ndarray, d: np.ndarray) -> Shape:
-    from .shapes import quad
-
     if np.linalg.norm(np.cross(c - a, d - b)) < 1e-9:
         raise ValueError("flat strip")
     return quad(a, b, c, d, ZINC)
@@ -169,6 +182,7 @@ def desk(rng: np.random.Generator) -> Grown:
     empty = {"terracotta": fallen["terracotta"]}
     return merge(
         bench(),
+        sign_board(),
         on(seed_tray(rng), 0.02, -0.17, 3),
         on(watering_can(), -0.84, -0.23, 172),
         on(trowel(), 0.36, -0.27, 158),

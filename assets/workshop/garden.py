@@ -17,6 +17,16 @@ def faded(shape: Shape, share: float) -> Shape:
     return Shape(shape.positions, shape.normals, shape.uv, shape.colors * (1 - share) + HAZE * share, shape.triangles)
 
 
+def smooth_normals(points: Array, triangles: np.ndarray) -> Array:
+    """Area-weighted vertex normals."""
+    corner = points[triangles]
+    face = np.cross(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0])
+    total = np.zeros_like(points)
+    for k in range(3):
+        np.add.at(total, triangles[:, k], face)
+    return unit(total)
+
+
 def hedge(low: tuple[float, float], high: tuple[float, float], height: float, rng: np.random.Generator) -> Shape:
     """Clipped hedge: a lumpy box. Colour varies along it."""
     along = 0 if high[0] - low[0] > high[1] - low[1] else 1
@@ -35,14 +45,14 @@ def hedge(low: tuple[float, float], high: tuple[float, float], height: float, rn
     c, d = index[1:, 1:].ravel(), index[:-1, 1:].ravel()
     triangles = np.concatenate([np.stack([a, b, c], 1), np.stack([a, c, d], 1)])
     points = base.reshape(-1, 3)
-    normals = unit(points - np.stack([points[:, 0], 0 * points[:, 0], np.full(len(points), height * 0.35)], 1))
+    normals = smooth_normals(points, triangles)
     length_round = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(rows * [thick, height], axis=0), axis=1))])
     uv = np.stack(np.broadcast_arrays(t[:, None], length_round[None]), axis=2).reshape(-1, 2) / 1.2
     tone = np.repeat(rng.uniform(0.85, 1.15, (count, 1)), len(rows), 1).reshape(-1, 1)
     low_dark = np.clip(0.55 + 0.5 * points[:, 2:] / height, 0.5, 1.05)
     shape = Shape(points, normals, uv, np.asarray((0.24, 0.38, 0.14)) * tone * low_dark, triangles)
     ends: list[Shape] = []
-    for x, ring_points in ((0.0, base[0][::-1]), (length, base[-1])):
+    for x, ring_points in ((0.0, base[0]), (length, base[-1][::-1])):
         middle = np.asarray([[x, 0.0, height * 0.45]])
         fan = np.concatenate([middle, ring_points])
         n = len(ring_points)

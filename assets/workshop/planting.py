@@ -79,7 +79,7 @@ def bench_planting(rng: np.random.Generator) -> Grown:
                 total.append(
                     _at(potted(rng, kind, size, 8 if dense else 7), sign * (x + rng.uniform(-0.08, 0.08)), y + rng.uniform(-0.12, 0.12), BENCH_Z, rng.uniform(0, 360))
                 )
-            y += rng.uniform(0.52, 0.72) if dense else rng.uniform(0.9, 1.3)
+            y += rng.uniform(0.52, 0.72) if dense else rng.uniform(1.1, 1.6)
         for y in np.arange(-3.0, 12.5, 1.7):
             stack = [
                 planted(pot(0.13, 0.22, 8, float(rng.uniform(0.8, 1.1))), place((0, 0, 0.06 * k))) for k in range(rng.integers(1, 4))

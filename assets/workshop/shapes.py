@@ -253,7 +253,7 @@ def tube(path: Array, radius: float | Array, sides: int, color: Vector = (1, 1, 
     """Round skin along a path; ``radius`` is one number or one for each point. No caps."""
     path = np.asarray(path, float)
     tangent = unit(np.gradient(path, axis=0))
-    reference = np.where(np.abs(tangent[:1, 2:]) > 0.9, [[1.0, 0.0, 0.0]], [[0.0, 0.0, 1.0]])
+    reference = np.eye(3)[np.abs(tangent).max(axis=0).argmin()]  # the axis the path never runs along
     side = unit(np.cross(tangent, reference))
     other = np.cross(tangent, side)
     angle = np.linspace(0, 2 * np.pi, sides, endpoint=False)

@@ -241,6 +241,27 @@ def foliage(rng: np.random.Generator, size: int = 512) -> tuple[Array, Array]:
     return picture, normals_from_height(height, 1.2, 0.5)
 
 
+def sign(rng: np.random.Generator, text: str, width: int = 1024, height: int = 128) -> Array:
+    """Painted board, 8 to 1: cream letters on deep green with a thin gold line."""
+    board = np.tile(np.asarray((0.17, 0.29, 0.23)), (height, width, 1))
+    y, x = np.mgrid[0:height, 0:width]
+    streak = cv2.GaussianBlur(rng.standard_normal((height, width)), (0, 0), 1.2)
+    streak = cv2.blur(streak, (61, 1)) * 0.6
+    board *= 1 + streak[..., None]
+    letters = np.zeros((height * 2, width * 2), np.uint8)
+    font, thick = cv2.FONT_HERSHEY_TRIPLEX, 3
+    size = 1.0
+    (wide, tall), _ = cv2.getTextSize(text, font, size, thick)
+    size = min(1.72 * width / wide, 1.0 * height / tall)
+    (wide, tall), _ = cv2.getTextSize(text, font, size, thick)
+    cv2.putText(letters, text, (width - wide // 2, height + tall // 2), font, size, 255, thick, cv2.LINE_AA)
+    cover = cv2.resize(letters, (width, height), interpolation=cv2.INTER_AREA) / 255
+    worn = np.clip(1 - 0.25 * np.clip(rng.standard_normal((height, width)) - 1, 0, 1), 0, 1)
+    board = mix(board, (0.90, 0.86, 0.74), cover * worn)
+    rim = np.minimum(np.minimum(x, width - 1 - x), np.minimum(y, height - 1 - y))
+    return mix(board, (0.78, 0.62, 0.30), np.clip(1.6 - np.abs(rim - 9), 0, 1))
+
+
 def sky(rng: np.random.Generator, width: int = 1024) -> Array:
     """Equirectangular summer sky with soft cloud, haze at the horizon, meadow below; sRGB-coded."""
     height = width // 2
@@ -262,7 +283,7 @@ def sky(rng: np.random.Generator, width: int = 1024) -> Array:
     bright = np.clip((level - 0.2) / 0.9, 0, 1)[..., None]
     cloud = np.asarray((0.985, 0.98, 0.97)) * (1 - 0.16 * bright) + np.asarray((0.0, 0.005, 0.02)) * bright
     picture = blue * (1 - 0.85 * body[..., None]) + cloud * 0.85 * body[..., None]
-    ground = np.asarray((0.52, 0.53, 0.44))
+    ground = np.asarray((0.60, 0.57, 0.46))
     below = np.clip(-lift / 0.06, 0, 1)[..., None]
     return np.clip(picture * (1 - below) + ground * below, 0, 1)
 

@@ -109,10 +109,9 @@ def boxed(field: Field, low: Vector, high: Vector, margin: float) -> Field:
 
 def mirrored(field: Field) -> Field:
     """``field`` modelled for x >= 0, on both sides."""
-    flip = np.array([1.0, 1.0, 1.0])
 
     def distance(points: Array) -> Array:
-        folded = points * flip
+        folded = points.copy()
         folded[..., 0] = np.abs(points[..., 0])
         return field(folded)
 

@@ -133,8 +133,8 @@ def hair_field(style: int) -> Field:
     return cut(cut(mass, union([ears, front_of_ear], 0.01), 0.006), below, 0.010)
 
 
-def _locks(thickness: float, relief: float):  # type: ignore[no-untyped-def]
-    """Thickness over the head with combed locks of a given relief, metres."""
+def _locks(thickness: float, relief: float) -> Field:
+    """Thickness by point, as ``grown`` takes it, with combed locks of a given relief (metres)."""
 
     def by(points: Array) -> Array:
         x, y, z = points[..., 0], points[..., 1], points[..., 2]
@@ -183,15 +183,15 @@ def face_picture(skin: Array, hair: Array, iris: Array, lips: float) -> Array:
     bottom = -0.0042 * bow**0.85 + 0.0012 * across
     inside = np.where(np.abs(across) < 1.0, np.minimum(top - z, z - bottom), -1.0)
     eye = _edge(inside, 0.0004)
-    paint(eye, (0.62, 0.60, 0.57))
+    paint(eye, (0.52, 0.50, 0.47))
     shade = np.clip((z - top + 0.0042) / 0.0042, 0.0, 1.0)
     paint(eye * shade, (0.20, 0.17, 0.15), 0.55)  # the lid's shadow on the eye
     away = np.hypot(side - EYE_X, z - 0.0008)
-    paint(eye * _edge(0.0058 - away, 0.0005), iris * 0.45)
-    paint(eye * _edge(0.0050 - away, 0.0006), iris)
+    paint(eye * _edge(0.0063 - away, 0.0005), iris * 0.45)
+    paint(eye * _edge(0.0055 - away, 0.0006), iris)
     paint(eye * _edge(0.0026 - away, 0.0004), (0.012, 0.010, 0.010))
     glint = np.hypot(x - np.sign(x) * EYE_X - 0.0016, z - 0.0030)
-    paint(eye * _edge(0.0009 - glint, 0.0004), (0.85, 0.85, 0.85), 0.8)
+    paint(eye * _edge(0.0009 - glint, 0.0004), (0.85, 0.85, 0.85), 0.45)
     reach = _edge(0.0152 - np.abs(side - EYE_X - 0.0004), 0.0015)
     lash = 0.0009 + 0.0005 * across
     paint(reach * _edge(lash - np.abs(z - top - 0.0003), 0.0004), hair * 0.35 + 0.004, 0.9)

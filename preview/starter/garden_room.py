@@ -13,11 +13,11 @@ from preview.conventions import STAGE_FROM_Y_UP
 PAINT = {
     "floor": ("#8a8378", 0.9),
     "plaster": ("#d9d2c3", 0.9),
-    "timber": ("#7b5a3c", 0.7),
+    "timber": ("#a07850", 0.7),
     "frame": ("#3e4a46", 0.5),
-    "lawn": ("#5f7f45", 1.0),
-    "leaves": ("#3f6b3a", 0.9),
-    "terracotta": ("#b0633f", 0.8),
+    "lawn": ("#84a85c", 1.0),
+    "leaves": ("#6b9a4f", 0.9),
+    "terracotta": ("#c9764c", 0.8),
 }
 """Colour and roughness of each material."""
 
@@ -81,7 +81,7 @@ def _plant(foot_m: tuple[float, float, float], size_m: float) -> Iterator[tuple[
     pot.apply_translation((x, y, z + 0.25 * size_m))
     yield "terracotta", pot
     for dx, dy, dz, radius in ((0, 0, 0.95, 0.5), (0.25, 0.1, 1.25, 0.35), (-0.22, -0.12, 1.3, 0.33)):
-        ball = trimesh.creation.icosphere(subdivisions=2, radius=radius * size_m)
+        ball = trimesh.creation.icosphere(subdivisions=3, radius=radius * size_m)
         ball.apply_translation((x + dx * size_m, y + dy * size_m, z + dz * size_m))
         yield "leaves", ball
 

@@ -1,9 +1,12 @@
 """An installed package carries the demo, the catalogue, shaders and starter, and its own public names."""
 
+import ast
+import re
 import subprocess
 import sys
 import tomllib
 import zipfile
+from importlib.metadata import packages_distributions
 from pathlib import Path
 
 import pytest
@@ -44,6 +47,22 @@ def test_every_public_name_can_be_had():
         assert getattr(preview, name) is not None, name
     with pytest.raises(AttributeError, match="no attribute 'nothing'"):
         _ = preview.nothing
+
+
+def test_every_package_that_is_imported_is_declared():
+    """A dependency that only comes along with another one may leave with it."""
+    project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
+    wanted = [*project["dependencies"], *project["optional-dependencies"]["draco"]]
+    declared = {re.split(r"[^\w.-]", requirement)[0].lower().replace("_", "-") for requirement in wanted}
+    homes = packages_distributions()
+    for path in (ROOT / "preview").rglob("*.py"):
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            names = [alias.name for alias in node.names] if isinstance(node, ast.Import) else []
+            if isinstance(node, ast.ImportFrom) and not node.level:
+                names.append(node.module)
+            for top in {name.split(".")[0] for name in names} - set(sys.stdlib_module_names) - {"preview"}:
+                owners = {home.lower().replace("_", "-").removesuffix("-headless") for home in homes[top]}
+                assert owners & declared, f"{path} imports {top} of {homes[top]}"
 
 
 def test_the_version_has_one_home():

@@ -223,10 +223,9 @@ def test_placement_turns_left_scales_and_moves():
 
 def test_units_and_up_axes():
     """International inch and foot: 25.4 mm and 12 inches exactly (1959 agreement)."""
-    assert METRES_PER_UNIT == pytest.approx(
-        {"m": 1, "cm": 0.01, "mm": 0.001, "in": 0.0254, "ft": 12 * 0.0254}
-    )
+    expected = {"m": 1, "cm": 0.01, "mm": 0.001, "in": 0.0254, "ft": 12 * 0.0254}
+    assert pytest.approx(expected) == METRES_PER_UNIT
     assert [default_up(name) for name in ("a.GLB", "b.gltf", "c.obj", "d.ply", "e.stl")] == list("yyzzz")
     for wrong in ({"units": "yd"}, {"up": "x"}):
-        with pytest.raises(ValueError, match="is (not one of|neither)"):
+        with pytest.raises(ValueError, match=r"is (not one of|neither)"):
             placement_matrix(**wrong)
