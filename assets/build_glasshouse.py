@@ -21,7 +21,9 @@ from workshop.shapes import Shape, grid, join, place
 
 OUT = Path(__file__).parent / "glasshouse"
 SEED = 1851
-NOT_SHADED = {"hills", "globe", "glass", "turf"}
+SHAFT = 0.5
+"""Coverage of a sun shaft along its middle."""
+NOT_SHADED = {"hills", "globe", "glass", "shaft", "turf"}
 UNTEXTURED = {"paint", "iron", "stem", "fruit", "globe", "glass", "zinc", "hills", "water"}
 
 
@@ -65,6 +67,7 @@ def paints(rng: np.random.Generator, shrink: int = 1) -> dict[str, Paint]:
         Paint("water", color=(0.03, 0.06, 0.05, 1), roughness=0.08),
         Paint("globe", color=(1, 0.93, 0.8, 1), emissive=(1.15, 0.88, 0.55), roughness=0.4),
         Paint("glass", color=(0.80, 0.92, 0.90, 0.07), roughness=0.08, blend=True, double_sided=True),
+        Paint("shaft", texture=sprigs.png(textures.shaft()), color=(1.0, 0.90, 0.70, SHAFT), unlit=True, blend=True, double_sided=True, clamp=True),
         Paint("hills", unlit=True, double_sided=True),
     ]
     return {
@@ -88,7 +91,7 @@ def build_scene() -> None:
     shapes = {name: join(parts) for name, parts in scene(rng).items()}
     check(shapes)
     occluders = Occluders([shape for name, shape in shapes.items() if name not in NOT_SHADED])
-    shapes["glass"] = house.glass()
+    shapes |= {"glass": house.glass(), "shaft": house.shafts()}
     file = GlbFile()
     total = 0
     order = sorted(shapes, key=lambda name: materials[name].blend)

@@ -117,7 +117,7 @@ class Studio:
         plan = self._plan(moment, wanted)
         code = self._draw(plan, moment, linear=False)
         linear = self._draw(plan, moment, linear=True) if wanted.linear else [None] * len(plan)
-        for (kind, subject, requests), shown, light in zip(plan, code, linear, strict=True):
+        for (kind, subject, _), shown, light in zip(plan, code, linear, strict=True):
             is_camera = kind not in ("inner", "outer", "wall")
             yield Picture(
                 kind=kind,

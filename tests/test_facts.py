@@ -43,7 +43,7 @@ def test_wrap_is_the_sum_of_the_joints_however_the_surface_stands(kind, angles):
 def test_angles_of_view_follow_from_sensor_and_focal_length(facts):
     """2 atan(d / 2f), common practice; 9.59 mm wide, lens without breathing."""
     framings = {f["name"]: f for camera in facts["cameras"] for f in camera["framings"]}
-    for name, focal_mm in (("wide", 11), ("mid shot", 28), ("close-up", 55)):
+    for name, focal_mm in (("wide", 13), ("mid shot", 28), ("close-up", 55)):
         expected = degrees(2 * atan(9.59 / 2 / focal_mm))
         assert framings[name]["horizontal_angle_deg"] == pytest.approx(expected, abs=0.005)
 

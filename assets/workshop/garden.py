@@ -82,9 +82,9 @@ def tree(rng: np.random.Generator, height: float, spread: float, green: str) -> 
     lumps: list[Shape] = []
     leaves: list[Shape] = []
     heart = np.asarray([0, 0, height * 0.5])
-    for k, direction in enumerate(ring(rng, 5, (-25, 85))):
+    for k, direction in enumerate(ring(rng, 4, (-20, 80))):
         middle = direction * [spread * 0.5, spread * 0.5, height * 0.26] + [0, 0, height * 0.60]
-        radius = spread * rng.uniform(0.42, 0.56)
+        radius = spread * rng.uniform(0.50, 0.64)
         tint = shades(rng, green, 1, 0.14)[0]
         lump = dome(radius, tuple(tint * 0.8), 6, 4, 0.85).moved(place(middle, 40.0 * k))
         light = 0.62 + 0.38 * np.clip(lump.normals[:, 2:] * 0.6 + 0.5, 0, 1)

@@ -75,7 +75,8 @@ def ironwork() -> Shape:
         parts.append(bar((sign * LANTERN_HALF, NEAR_Y, LANTERN_EAVES), (sign * LANTERN_HALF, FAR_Y, LANTERN_EAVES), 0.10, 0.12, SAGE))
     parts.append(bar((0, NEAR_Y, LANTERN_RIDGE), (0, FAR_Y, LANTERN_RIDGE), 0.10, 0.16, SAGE))
     for y in RIBS[1:-1]:
-        parts += [column().moved(place((sign * COLUMN_X, y, 0))) for sign in (1.0, -1.0)]
+        sides = 13 if 1.0 < y < 11.0 else 7
+        parts += [column(sides).moved(place((sign * COLUMN_X, y, 0))) for sign in (1.0, -1.0)]
         parts.append(truss(float(y), y > 0))
     for sign in (1.0, -1.0):
         x = sign * COLUMN_X
@@ -88,15 +89,15 @@ def ironwork() -> Shape:
     return join(parts)
 
 
-def column() -> Shape:
-    """Slender cast column on a moulded foot, leafless capital, up to the roof."""
+def column(sides: int) -> Shape:
+    """Slender cast column on a moulded foot, plain capital, up to the roof."""
     top = roof_height(COLUMN_X) - 0.15
     return lathe(
         [
             (0.20, 0.0), (0.20, 0.10), (0.15, 0.16), (0.15, 0.42), (0.085, 0.54), (0.075, 4.1),
             (0.11, 4.16), (0.11, 4.24), (0.075, 4.30), (0.075, 4.62), (0.17, 4.95), (0.07, 5.02), (0.07, top),
         ],
-        9,
+        sides,
         SAGE,
     )
 
@@ -317,7 +318,7 @@ def benches() -> Grown:
                 a = near + k * (far - near) / 8
                 low, high = sorted((sign * a, sign * (a + 0.205)))
                 tone = 0.82 + 0.22 * (((k * 37 + int(y * 10) * 13) % 17) / 17)
-                wood.append(box((low, y + 0.02, BENCH_Z - 0.035), (high, y + BAY - 0.02, BENCH_Z), (tone, tone, tone), grain="y"))
+                wood.append(box((low, y + 0.02, BENCH_Z - 0.035), (high, y + BAY - 0.02, BENCH_Z), (tone, tone, tone), "+y-y", grain="y"))
             low, high = sorted((sign * (near - 0.035), sign * near))
             wood.append(box((low, y, BENCH_Z - 0.13), (high, y + BAY, BENCH_Z + 0.015), (0.8, 0.8, 0.8), "+y-y", grain="y"))
             low, high = sorted((sign * (near + 0.25), sign * (far - 0.2)))
@@ -382,6 +383,24 @@ def lamps() -> Grown:
         iron.append(hat.moved(place((x, y, z))))
         iron.append(tube(np.asarray([(x, y, z + 0.24), (x, y, TIE_Z - 0.05)]), 0.009, 4, DARK_IRON))
     return {"globe": globes, "iron": iron}
+
+
+SUN_TRAVEL = (0.696, 0.370, -0.616)
+"""The way sunlight travels in the show (pan 118, height 38 degrees): shafts lie along it."""
+
+
+def shafts() -> Shape:
+    """Sunlight in the damp air: soft sheets from the roof to the floor, behind the stage."""
+    parts = []
+    travel = np.asarray(SUN_TRAVEL)
+    for x, y, width in ((-7.4, 6.6, 0.9), (-6.4, 8.0, 0.5), (-5.2, 9.6, 1.3), (-3.6, 11.2, 0.7), (-2.2, 9.0, 0.6), (-1.0, 12.6, 1.2), (1.2, 10.4, 0.8), (2.6, 13.4, 1.1)):
+        top = np.asarray([x, y, roof_height(x) - 0.3])
+        length = top[2] / -travel[2]
+        side = np.asarray([width / 2, 0.0, 0.0])
+        foot = top + travel * length
+        uv = np.asarray([(0, 1), (1, 1), (1, 0), (0, 0)], float)
+        parts.append(quad(foot - side, foot + side, top + side, top - side, uv=uv))
+    return join(parts)
 
 
 def house() -> Grown:

@@ -77,12 +77,12 @@ def bench_planting(rng: np.random.Generator) -> Grown:
                 size = rng.uniform(0.9, 1.5) if x < 7.5 else rng.uniform(1.2, 2.1)
                 kind = kinds[rng.integers(len(kinds))]
                 total.append(
-                    _at(potted(rng, kind, size, 8 if dense else 7), sign * (x + rng.uniform(-0.08, 0.08)), y + rng.uniform(-0.12, 0.12), BENCH_Z, rng.uniform(0, 360))
+                    _at(potted(rng, kind, size, 11 if 1.0 < y < 10.0 else 7), sign * (x + rng.uniform(-0.08, 0.08)), y + rng.uniform(-0.12, 0.12), BENCH_Z, rng.uniform(0, 360))
                 )
             y += rng.uniform(0.52, 0.72) if dense else rng.uniform(1.1, 1.6)
-        for y in np.arange(-3.0, 12.5, 1.7):
+        for y in np.arange(-2.0, 12.5, 2.1):
             stack = [
-                planted(pot(0.13, 0.22, 8, float(rng.uniform(0.8, 1.1))), place((0, 0, 0.06 * k))) for k in range(rng.integers(1, 4))
+                planted(pot(0.13, 0.22, 7, float(rng.uniform(0.8, 1.1))), place((0, 0, 0.06 * k))) for k in range(rng.integers(1, 4))
             ]
             total.append(_at(merge(*stack), sign * rng.uniform(7.3, 7.9), float(y), 0.31))
     return merge(*total)

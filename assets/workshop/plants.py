@@ -250,7 +250,7 @@ def frond(
             blades(
                 spine, reach, leaflet * envelope, leaflet * width * np.maximum(envelope, 0.5),
                 np.repeat(shades(rng, green, 1, 0.2), pairs, 0) * rng.uniform(0.9, 1.1, (pairs, 1)),
-                0.25, 0.2, 0, STRAP, center=(0, 0, -length * 0.5), soften=0.3,
+                0.25, 0.2, 1, STRAP, center=(0, 0, -length * 0.5), soften=0.3, widest=0.34,
             )
         )
     return join(shapes)
@@ -261,9 +261,9 @@ def palm(rng: np.random.Generator, height: float = 2.6, fronds: int = 13, reach:
     lean = rng.uniform(-0.12, 0.12, 2)
     t = np.linspace(0, 1, 5)
     path = np.stack([lean[0] * t**2, lean[1] * t**2, height * t], axis=1)
-    trunk = tube(path, np.asarray([1.4, 1.05, 0.95, 0.95, 1.15]) * (0.055 + 0.018 * height), 8, (0.75, 0.66, 0.55))
+    trunk = tube(path, np.asarray([1.4, 1.05, 0.95, 0.9, 0.5]) * (0.055 + 0.018 * height), 8, (0.75, 0.66, 0.55))
     top = path[-1]
-    directions = ring(rng, fronds, (5, 76))
+    directions = ring(rng, fronds, (5, 82))
     lengths = reach * rng.uniform(0.85, 1.1, fronds)
     if fine:
         leaves = [

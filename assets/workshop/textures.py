@@ -241,6 +241,14 @@ def foliage(rng: np.random.Generator, size: int = 512) -> tuple[Array, Array]:
     return picture, normals_from_height(height, 1.2, 0.5)
 
 
+def shaft(size: int = 64) -> Array:
+    """(size, size, 4) a soft beam along v, fading out at all edges."""
+    v, u = (np.mgrid[0:size, 0:size] + 0.5) / size
+    across = np.clip(np.sin(np.pi * u), 0, 1) ** 1.6
+    along = np.clip(v / 0.25, 0, 1) * np.clip((1 - v) / 0.5, 0, 1)
+    return np.dstack([np.ones((size, size, 3)), across * along])
+
+
 def sign(rng: np.random.Generator, text: str, width: int = 1024, height: int = 128) -> Array:
     """Painted board, 8 to 1: cream letters on deep green with a thin gold line."""
     board = np.tile(np.asarray((0.17, 0.29, 0.23)), (height, width, 1))

@@ -44,9 +44,9 @@ def undistorted_extent(view: CameraView) -> Extent:
     if not valid.all():
         d = view.distortion
         raise PreviewError(
-            f"lens distortion k1 {d.k1:g}, k2 {d.k2:g}, p1 {d.p1:g}, p2 {d.p2:g}, k3 {d.k3:g} folds over inside "
-            f"the picture at {view.projection_mm:.1f} mm; check the lens's coefficients (they are divided by focal "
-            "length, as OpenCV has them)"
+            f"lens distortion k1 {d.k1:g}, k2 {d.k2:g}, p1 {d.p1:g}, p2 {d.p2:g}, k3 {d.k3:g} folds over "
+            f"inside the picture at {view.projection_mm:.1f} mm; check the lens's coefficients "
+            "(normalised by focal length, as OpenCV has them)"
         )
     reach = np.abs(plane).max(axis=0) * 1.002
     lattice = plane.reshape(_CELLS + 1, _CELLS + 1, 2)

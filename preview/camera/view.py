@@ -47,7 +47,7 @@ class CameraView:
     sensor_mm: tuple[float, float]
     projection_mm: float
     entrance_pupil_offset_m: float = 0.0
-    distortion: Distortion = Distortion()
+    distortion: Distortion = Distortion()  # noqa: RUF009 (frozen value)
     focal_length_mm: float = 0.0
     focus_m: float = 5.0
     t_stop: float = 2.8

@@ -27,7 +27,7 @@ from preview.raster.gl.composite import (
 from preview.raster.gl.context import GL, Context
 from preview.raster.gl.program import Program
 from preview.raster.gl.readback import Pending, start_read
-from preview.raster.gl.scene import GlScene
+from preview.raster.gl.scene import Eye, GlScene
 from preview.raster.gl.stage import Foreground, GlStage, eye_of
 from preview.raster.gl.texture import (
     Target,
@@ -156,12 +156,25 @@ class Raster:
     # -- the virtual scene ---------------------------------------------------------------------
 
     def set_screens(self, frames: Mapping[str, np.ndarray]) -> None:
-        """Show new pictures on the virtual scene's screens, (h, w, 3) uint8 sRGB-coded; what was drawn
-        of the scene is forgotten."""
+        """Show new pictures on the virtual scene's screens, (h, w, 3) uint8 sRGB-coded.
+
+        Kept images and pictures that may show one of them are forgotten; the others stay.
+        """
         if not frames:
             return
         self._virtual.set_screens(frames)
-        self.forget()
+        names = set(frames)
+        stale = {image for image in self._images if self._virtual.may_show(names, self._eye(image))}
+        for image in stale:
+            delete_textures(self._images.pop(image))
+        faces = {f for f in self._outer_done if self._virtual.may_show(names, self._face_eye(f))}
+        self._outer_done -= faces
+        for request, linear in list(self._pictures):
+            stack = getattr(request, "stack", ())
+            images = {layer.image for layer in stack} | {request}
+            around = faces if isinstance(request, OuterPicture) else faces & self._outer_needed
+            if images & stale or (around and not isinstance(request, SceneImage)):
+                del self._pictures[request, linear]
 
     def forget(self) -> None:
         """Drop every kept image and picture, so that the next request draws it anew."""
@@ -189,19 +202,30 @@ class Raster:
 
     def _scene_target(self, size: tuple[int, int]) -> Target:
         if size not in self._scene_targets:
-            while len(self._scene_targets) >= 3:  # zooms and overscans differ; keep few, they are large
+            while len(self._scene_targets) >= 3:  # overscans differ; keep few, they are large
                 self._scene_targets.pop(next(iter(self._scene_targets))).release()
             self._scene_targets[size] = Target.build(
                 *size, colors=(("buffer", GL.GL_RGBA16F),), samples=self._samples, depth=True
             )
         return self._scene_targets[size]
 
-    def _draw_scene(self, stage_from_gl: Array, tangents: tuple[float, float], size: tuple[int, int]) -> Target:
+    def _eye(self, image: SceneImage) -> Eye:
+        tangents = image.tangents(self.picture_px)
+        return eye_of(image.view.stage_from_gl, tangents, NEAR_M, self._far_m)
+
+    def _face_eye(self, face: int) -> Eye:
+        s, t, middle = np.array(_FACES[face], dtype=np.float64)
+        stage_from_gl = np.eye(4)
+        stage_from_gl[:3, :3] = np.stack([s, -t, -middle], axis=1)
+        stage_from_gl[:3, 3] = self._outer_eye
+        return eye_of(stage_from_gl, (1.0, 1.0), NEAR_M, self._far_m)
+
+    def _draw_scene(self, eye: Eye, size: tuple[int, int]) -> Target:
         target = self._scene_target(size)
         target.bind()
         GL.glDepthMask(GL.GL_TRUE)
         GL.glClear(GL.GL_DEPTH_BUFFER_BIT)
-        self._virtual.draw(eye_of(stage_from_gl, tangents, NEAR_M, self._far_m), target)
+        self._virtual.draw(eye, target)
         return target
 
     def _scene_texture(self, image: SceneImage) -> int:
@@ -209,9 +233,7 @@ class Raster:
             self._images.move_to_end(image)
             return self._images[image]
         width, height = image.drawn_size(self.picture_px)
-        source = self._draw_scene(
-            image.view.stage_from_gl, image.tangents(self.picture_px), (width, height)
-        )
+        source = self._draw_scene(self._eye(image), (width, height))
         while len(self._images) >= self._keep_images:
             delete_textures(self._images.popitem(last=False)[1])
         texture = empty_texture(width, height, GL.GL_RGBA16F, levels=level_count(width, height))
@@ -229,11 +251,7 @@ class Raster:
             self._outer = empty_cube(size, GL.GL_RGBA16F)
         missing = set(faces) - self._outer_done
         for face in sorted(missing):
-            s, t, middle = np.array(_FACES[face], dtype=np.float64)
-            stage_from_gl = np.eye(4)
-            stage_from_gl[:3, :3] = np.stack([s, -t, -middle], axis=1)
-            stage_from_gl[:3, 3] = self._outer_eye
-            source = self._draw_scene(stage_from_gl, (1.0, 1.0), (size, size))
+            source = self._draw_scene(self._face_eye(face), (size, size))
             destination = Target(size, size, int(GL.glGenFramebuffers(1)))
             GL.glBindFramebuffer(GL.GL_FRAMEBUFFER, destination.framebuffer)
             shape = GL.GL_TEXTURE_CUBE_MAP_POSITIVE_X + face
@@ -364,7 +382,8 @@ class Raster:
         layers, shape = stack_shape(stacks)
         if len(layers) > MAX_LAYERS:
             raise PreviewError(
-                f"{len(layers)} frustum layers at once; at most {MAX_LAYERS} can be on the wall: ask for fewer cameras"
+                f"{len(layers)} frustum layers at once; at most {MAX_LAYERS} can be on the wall: "
+                "ask for fewer cameras"
             )
         self._keep_images = max(self._keep_images, len(layers) + 2)
         for layer in layers:

@@ -52,9 +52,10 @@ def _start(side: str) -> tuple[Callable[[Moment, bool], Pictures], str]:
     return plain.frame_set, plain.graphics
 
 
-def _serve(side: str, outer_face_px: int, pipe: Connection) -> None:
+def _serve(side: str, outer_face_px: int, picture_px: tuple[int, int], pipe: Connection) -> None:
     """Child process: draw frames as asked; answer with seconds, processor seconds and the pictures."""
-    workload.OUTER_FACE_PX = outer_face_px
+    workload.OUTER_FACE_PX, workload.PICTURE_PX = outer_face_px, picture_px
+    workload.OUTER_PX = (picture_px[0], picture_px[0] // 2)
     frame_set, graphics = _start(side)
     pipe.send(graphics)
     while (order := pipe.recv()) is not None:
@@ -69,11 +70,13 @@ def _serve(side: str, outer_face_px: int, pipe: Connection) -> None:
 class Side:
     """One side in its own process."""
 
-    def __init__(self, name: str, outer_face_px: int) -> None:
+    def __init__(
+        self, name: str, outer_face_px: int, picture_px: tuple[int, int] = workload.PICTURE_PX
+    ) -> None:
         spawn = multiprocessing.get_context("spawn")
         self.name = name
         self._pipe, far_end = spawn.Pipe()
-        spawn.Process(target=_serve, args=(name, outer_face_px, far_end), daemon=True).start()
+        spawn.Process(target=_serve, args=(name, outer_face_px, picture_px, far_end), daemon=True).start()
         far_end.close()
         self.graphics = self._pipe.recv()
 

@@ -58,15 +58,22 @@ name = "near"
 number = 1
 sensor = { size_mm = [9.6, 5.4], photosites = [1920, 1080] }
 lens = { focal_length_mm = [6.0, 40.0], k1 = -0.03 }
-framings = [{ name = "cards", position_m = [-1.4, -2.5, 1.6], look_at = [-0.1, 4.0, 2.1], focal_length_mm = 11.0 }]
+[[cameras.framings]]
+name = "cards"
+position_m = [-1.4, -2.5, 1.6]
+look_at = [-0.1, 4.0, 2.1]
+focal_length_mm = 11.0
 [[cameras]]
 name = "far"
 number = 2
 sensor = { size_mm = [9.6, 5.4], photosites = [1920, 1080] }
 lens = { focal_length_mm = [6.0, 40.0] }
-framings = [
-  { name = "cards", position_m = [2.2, -4.0, 1.2], look_at = [0.2, 4.0, 2.0], roll_deg = 3.0, focal_length_mm = 15.0 },
-]
+[[cameras.framings]]
+name = "cards"
+position_m = [2.2, -4.0, 1.2]
+look_at = [0.2, 4.0, 2.0]
+roll_deg = 3.0
+focal_length_mm = 15.0
 [drive]
 mode = "shared"
 edge_line = true

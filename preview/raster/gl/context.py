@@ -13,7 +13,8 @@ from typing import Any
 from preview.errors import GraphicsError
 
 _INSTALL = (
-    "install a driver: on Debian, apt-get install libegl1 libgl1 libgl1-mesa-dri (software, needs no graphics card)"
+    "install a driver: on Debian, apt-get install libegl1 libgl1 libgl1-mesa-dri "
+    "(draws in software, needs no graphics card)"
 )
 
 os.environ["PYOPENGL_PLATFORM"] = "egl"

@@ -65,7 +65,8 @@ def light_arrays(lights: tuple[Light, ...]) -> dict[str, Array]:
         reach = 0.0 if light.range_m is None else 1.0 / light.range_m**2
         color.append([*(np.array(light.color) * light.intensity), reach])
         way = np.array(light.direction, dtype=np.float64)
-        direction.append([*(way / max(np.linalg.norm(way), 1e-12)), float(light.kind == "spot")])
+        way /= max(float(np.linalg.norm(way)), 1e-12)
+        direction.append([*way, float(light.kind == "spot")])
         cone.append(np.cos(np.radians([light.inner_cone_deg, light.outer_cone_deg])))
     return {
         "light_position": np.array(position),
@@ -92,7 +93,7 @@ def shadow_caster(lights: tuple[Light, ...]) -> int | None:
     wanting = [i for i, light in enumerate(lights) if light.kind == "directional" and light.casts_shadow]
     if not wanting:
         return None
-    return max(wanting, key=lambda i: lights[i].intensity * sum(lights[i].color))
+    return max(wanting, key=lambda i: float(lights[i].intensity * sum(lights[i].color)))
 
 
 def shadow_box(scene: SceneMesh, light: Light) -> tuple[Array, float]:
@@ -103,7 +104,8 @@ def shadow_box(scene: SceneMesh, light: Light) -> tuple[Array, float]:
     points = np.concatenate([part.positions for part in scene.parts]).astype(np.float64)
     near = points[np.abs(points[:, :2]).max(axis=1) < 2 * SHADOW_REACH_M]
     points = near if len(near) else points
-    forward = np.array(light.direction) / np.linalg.norm(light.direction)
+    forward = np.array(light.direction, dtype=np.float64)
+    forward /= np.linalg.norm(forward)
     helper = np.array([0.0, 0.0, 1.0]) if abs(forward[2]) < 0.95 else np.array([0.0, 1.0, 0.0])
     right = np.cross(forward, helper)
     right /= np.linalg.norm(right)
@@ -125,8 +127,9 @@ def blur_shadow(depth_texture: int, size: int, across_m: float, softness_deg: fl
     width_m = 2 * PENUMBRA_DISTANCE_M * np.tan(np.radians(softness_deg) / 2)
     radius = int(np.clip(round(width_m / across_m * size), 1, 24))
     textures = [empty_texture(size, size, GL.GL_RG32F) for _ in range(2)]
-    steps = (({"FROM_DEPTH": 1}, depth_texture, (1, 0)), ({}, textures[0], (0, 1)))
-    for (defines, source, axis), destination in zip(steps, textures, strict=True):
+    sources = (depth_texture, textures[0])
+    for source, axis, destination in zip(sources, ((1, 0), (0, 1)), textures, strict=True):
+        defines = {"FROM_DEPTH": 1} if source == depth_texture else {}
         target = Target.build(size, size, colors=(("texture", destination),))
         program = Program("screen.vert", "moments.frag", defines)
         program.use(axis=axis, radius=radius, exponent=SHADOW_EXPONENT, depth=0.0)

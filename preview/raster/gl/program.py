@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from functools import lru_cache
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -22,7 +22,7 @@ _FLOAT_SETTERS = (GL.glUniform1fv, GL.glUniform2fv, GL.glUniform3fv, GL.glUnifor
 _INT_SETTERS = (GL.glUniform1iv, GL.glUniform2iv, GL.glUniform3iv, GL.glUniform4iv)
 
 
-@lru_cache(maxsize=None)
+@cache
 def _read(name: str) -> str:
     text = (_FOLDER / name).read_text()
     return re.sub(r'^#include "([^"]+)"$', lambda match: _read(match[1]), text, flags=re.MULTILINE)

@@ -28,7 +28,7 @@ class Pending:
 
     def array(self) -> np.ndarray:
         """(h, w, c) pixels, top row first, writable."""
-        out = np.empty(self.shape, dtype=self.dtype)
+        out: np.ndarray = np.empty(self.shape, dtype=self.dtype)
         GL.glBindBuffer(GL.GL_PIXEL_PACK_BUFFER, self.buffer)
         mapped = GL.glMapBufferRange(GL.GL_PIXEL_PACK_BUFFER, 0, out.nbytes, GL.GL_MAP_READ_BIT)
         if not mapped:

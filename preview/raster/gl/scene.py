@@ -139,6 +139,10 @@ class GlScene:
                 self._screens[name] = upload_image(frame, srgb=True)
                 self._screen_sizes[name] = frame.shape
 
+    def may_show(self, screens: set[str], eye: Eye) -> bool:
+        """Whether one of the named screens may be in the eye's picture."""
+        return any(part.source.screen in screens and _may_be_seen(part, eye) for part in self._parts)
+
     def _draw_shadow(self) -> Shadow | None:
         index = shadow_caster(self._scene.lights)
         if index is None or not self._parts:

@@ -55,8 +55,8 @@ class GlStage:
         self._set, self._samples = stage_set, samples
         self._facet_program = Program("facet.vert", "facet.frag")
         self._targets: dict[tuple[int, int], tuple[Target, Target, int, int]] = {}
-        corners = np.concatenate([surface.positions[surface.triangles].reshape(-1, 3) for surface in surfaces])
-        canvas = np.concatenate([surface.canvas[surface.triangles].reshape(-1, 2) for surface in surfaces])
+        corners = np.concatenate([s.positions[s.triangles].reshape(-1, 3) for s in surfaces])
+        canvas = np.concatenate([s.canvas[s.triangles].reshape(-1, 2) for s in surfaces])
         self.facet_count = len(corners) // 3
         numbers = np.repeat(np.arange(1, self.facet_count + 1), 3)[:, None]
         vertices = np.concatenate([corners, canvas, numbers], axis=1).astype(np.float32)

@@ -36,7 +36,7 @@ def _filtering(target: int, magnify: int, minify: int, wrap: tuple[int, int]) ->
 
 def upload_image(image: np.ndarray, srgb: bool) -> int:
     """A clamped, mipmapped texture of an (h, w, 3 or 4) uint8 image; replace it with ``update_image``."""
-    height, width, channels = image.shape
+    height, width, _ = image.shape
     texture = GL.glGenTextures(1)
     edit(GL.GL_TEXTURE_2D, texture)
     storage = GL.GL_SRGB8_ALPHA8 if srgb else GL.GL_RGBA8
@@ -91,15 +91,15 @@ def upload_radiance(image: np.ndarray) -> int:
 
 
 def empty_texture(
-    width: int, height: int, storage: int, *, levels: int = 1, linear: bool = True, clamp_to_zero: bool = False
+    width: int, height: int, storage: int, *, levels: int = 1, linear: bool = True
 ) -> int:
     """An uninitialised 2-D texture."""
     texture = GL.glGenTextures(1)
     edit(GL.GL_TEXTURE_2D, texture)
     GL.glTexStorage2D(GL.GL_TEXTURE_2D, levels, storage, width, height)
     magnify = GL.GL_LINEAR if linear else GL.GL_NEAREST
-    wrap = GL.GL_CLAMP_TO_BORDER if clamp_to_zero else GL.GL_CLAMP_TO_EDGE
-    _filtering(GL.GL_TEXTURE_2D, magnify, GL.GL_LINEAR_MIPMAP_LINEAR if levels > 1 else magnify, (wrap, wrap))
+    minify = GL.GL_LINEAR_MIPMAP_LINEAR if levels > 1 else magnify
+    _filtering(GL.GL_TEXTURE_2D, magnify, minify, (GL.GL_CLAMP_TO_EDGE, GL.GL_CLAMP_TO_EDGE))
     return int(texture)
 
 
@@ -168,7 +168,8 @@ class Target:
         limit = int(GL.glGetIntegerv(GL.GL_MAX_RENDERBUFFER_SIZE))
         if max(width, height) > limit:
             raise GraphicsError(
-                f"a picture of {width}x{height} is larger than this driver's limit of {limit}; ask for a smaller --size"
+                f"a picture of {width}x{height} is larger than this driver's limit of {limit}; "
+                "ask for a smaller --size"
             )
         framebuffer = int(GL.glGenFramebuffers(1))
         target = cls(width, height, framebuffer)
@@ -204,8 +205,8 @@ class Target:
         status = GL.glCheckFramebufferStatus(GL.GL_FRAMEBUFFER)
         if status != GL.GL_FRAMEBUFFER_COMPLETE:
             raise GraphicsError(
-                f"the OpenGL driver refuses a {self.width}x{self.height} float picture (status {int(status):#x}); "
-                "it must offer OpenGL 4.1 with float render targets"
+                f"the OpenGL driver refuses a {self.width}x{self.height} float picture "
+                f"(status {int(status):#x}); it must offer OpenGL 4.1 with float render targets"
             )
 
     def bind(self) -> None:
