@@ -12,8 +12,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
-
-from workshop import callers, desk, garden, house, planting, sprigs, textures
+from workshop import callers, desk, fittings, garden, house, planting, sprigs, textures
 from workshop.glb import GlbFile, Paint
 from workshop.occlusion import Occluders, shaded
 from workshop.plants import Grown, merge
@@ -21,9 +20,10 @@ from workshop.shapes import Shape, grid, join, place
 
 OUT = Path(__file__).parent / "glasshouse"
 SEED = 1851
-SHAFT = 0.5
+SHAFT = 0.26
 """Coverage of a sun shaft along its middle."""
 NOT_SHADED = {"hills", "globe", "glass", "shaft", "turf"}
+STAGE_VOLUME = ((-5.0, -9.0, 0.02), (5.0, 5.5, 4.5))
 UNTEXTURED = {"paint", "iron", "stem", "fruit", "globe", "glass", "zinc", "hills", "water"}
 
 
@@ -63,26 +63,40 @@ def paints(rng: np.random.Generator, shrink: int = 1) -> dict[str, Paint]:
         Paint("leaf", texture=sheet, roughness=0.5, double_sided=True),
         Paint("sprig", texture=cut_outs, roughness=0.6, double_sided=True, cutoff=0.42, clamp=True),
         Paint("crown", texture=cut_outs, roughness=0.9, double_sided=True, cutoff=0.42, clamp=True),
-        Paint("sign", texture=jpeg(textures.sign(np.random.default_rng(SEED), "THE  GLASSHOUSE  HOUR"), 90), roughness=0.6, clamp=True),
+        Paint(
+            "sign",
+            texture=jpeg(textures.sign(np.random.default_rng(SEED), "THE  GLASSHOUSE  HOUR"), 90),
+            roughness=0.6,
+            clamp=True,
+        ),
         Paint("water", color=(0.03, 0.06, 0.05, 1), roughness=0.08),
         Paint("globe", color=(1, 0.93, 0.8, 1), emissive=(1.15, 0.88, 0.55), roughness=0.4),
         Paint("glass", color=(0.80, 0.92, 0.90, 0.07), roughness=0.08, blend=True, double_sided=True),
-        Paint("shaft", texture=sprigs.png(textures.shaft()), color=(1.0, 0.90, 0.70, SHAFT), unlit=True, blend=True, double_sided=True, clamp=True),
+        Paint(
+            "shaft",
+            texture=sprigs.png(textures.shaft()),
+            color=(1.0, 0.90, 0.70, SHAFT),
+            unlit=True,
+            blend=True,
+            double_sided=True,
+            clamp=True,
+        ),
         Paint("hills", unlit=True, double_sided=True),
     ]
     return {
-        paint.name: Paint(**{**paint.__dict__, "uses_uv": paint.name not in UNTEXTURED}) for paint in materials
+        paint.name: Paint(**{**paint.__dict__, "uses_uv": paint.name not in UNTEXTURED})
+        for paint in materials
     }
 
 
 def screen_paint(name: str) -> Paint:
     """Dark until the show puts a caller on it."""
-    picture = np.zeros((64, 64, 3)) + [0.05, 0.07, 0.07]
+    picture = textures.flat(64, (0.05, 0.07, 0.07))
     return Paint(name, texture=textures.jpeg(picture, 90), unlit=True, clamp=True)
 
 
 def scene(rng: np.random.Generator) -> Grown:
-    return merge(house.house(), planting.planting(SEED), garden.garden(SEED + 7))
+    return merge(house.house(), fittings.fittings(), planting.planting(SEED), garden.garden(SEED + 7))
 
 
 def build_scene() -> None:
@@ -91,7 +105,8 @@ def build_scene() -> None:
     shapes = {name: join(parts) for name, parts in scene(rng).items()}
     check(shapes)
     occluders = Occluders([shape for name, shape in shapes.items() if name not in NOT_SHADED])
-    shapes |= {"glass": house.glass(), "shaft": house.shafts()}
+    check_stage_is_free(shapes)
+    shapes |= {"glass": house.glass(), "shaft": fittings.shafts()}
     file = GlbFile()
     total = 0
     order = sorted(shapes, key=lambda name: materials[name].blend)
@@ -104,10 +119,16 @@ def build_scene() -> None:
         print(f"{name:12} {len(shape.triangles):7} triangles {len(shape.positions):7} vertices")
         total += len(shape.triangles)
         file.add(name, materials[name], shape)
-    for name, (where, pan) in house.SCREENS.items():
-        file.add(name, screen_paint(name), house.screen_face().moved(place(where, pan)))
+    for name, (where, pan) in fittings.SCREENS.items():
+        file.add(name, screen_paint(name), fittings.screen_face().moved(place(where, pan)))
     print({name: len(paint.texture or b"") // 1000 for name, paint in materials.items() if paint.texture})
-    print({name: len(paint.normal_texture or b"") // 1000 for name, paint in materials.items() if paint.normal_texture})
+    print(
+        {
+            name: len(paint.normal_texture or b"") // 1000
+            for name, paint in materials.items()
+            if paint.normal_texture
+        }
+    )
     size = file.write(OUT / "glasshouse.glb")
     print(f"glasshouse.glb: {total} triangles, {size / 1e6:.2f} MB")
 
@@ -152,6 +173,19 @@ def build_desk() -> None:
     print(f"desk.glb: {sum(len(s.triangles) for s in shapes.values())} triangles, {size / 1e6:.2f} MB")
 
 
+def check_stage_is_free(shapes: dict[str, Shape]) -> None:
+    """Refuses anything but the floor where people, desk and cameras stand: it would be drawn on the
+    wall behind them although it belongs in front."""
+    low, high = np.asarray(STAGE_VOLUME)
+    for name, shape in shapes.items():
+        corner = shape.positions[shape.triangles]
+        weights = np.asarray([[i, j, 4 - i - j] for i in range(5) for j in range(5 - i)]) / 4
+        points = np.einsum("wk,nkx->nwx", weights, corner).reshape(-1, 3)
+        inside = ((points > low) & (points < high)).all(axis=1)
+        if inside.any():
+            raise SystemExit(f"{name}: reaches into the stage near {points[inside][0].round(2).tolist()}")
+
+
 def main() -> None:
     OUT.mkdir(exist_ok=True)
     wanted = sys.argv[1:] or ["scene", "desk", "sky", "shared", "callers"]
@@ -171,4 +205,4 @@ def main() -> None:
 
 
 if __name__ == "__main__":
-    sys.exit(main())
+    main()

@@ -1,12 +1,16 @@
 """The command line: exit status, one sentence for every mistake, data on standard output and nothing else."""
 
+import itertools
 import json
 import os
 import shlex
 import subprocess
 import sys
 
+import av
+import numpy as np
 import pytest
+from PIL import Image
 
 from preview import __version__, cli
 from preview.errors import AssetError, GraphicsError, OutputError, ShowError
@@ -284,3 +288,34 @@ def test_piped_tables_have_no_colour_and_a_closed_reader_is_no_error():
 def test_help_does_not_wait_for_the_graphics_side():
     program = "import sys, preview.cli; sys.exit('numpy' in sys.modules or 'OpenGL' in sys.modules)"
     assert subprocess.run([sys.executable, "-c", program], check=False).returncode == 0
+
+
+# -- for real ----------------------------------------------------------------------------------
+
+
+def test_what_is_written_is_what_the_trade_words_promise(capsys, tmp_path):
+    """Drawn for real: on air, the operator's return is the programme, pixel for pixel; off air it is not,
+    and what the camera shoots of a switched wall differs from what its operator ought to see."""
+    status, out, err = render(
+        capsys, tmp_path, "--size", "160x90", "--at", "10:00:01:00", "--pictures", "as-shot,return,programme",
+        "--clip", "--from", "10:00:03:23", "--to", "10:00:04:01",
+    )  # fmt: skip
+    assert status == 0, err
+
+    def still(name):
+        return np.asarray(Image.open(tmp_path / f"001-at_10-00-01-00_{name}.png")).astype(int)
+
+    np.testing.assert_array_equal(still("return_CAM1"), still("programme"))
+    np.testing.assert_array_equal(still("as-shot_CAM1"), still("programme"))
+    assert np.abs(still("return_CAM2") - still("programme")).mean() > 5
+    assert np.abs(still("return_CAM2") - still("as-shot_CAM2")).mean() > 1
+
+    with av.open(str(tmp_path / "10-00-03-23_10-00-04-01_programme.mp4")) as container:
+        frames = [f.to_ndarray(format="rgb24").astype(int) for f in container.decode(video=0)]
+    changes = [np.abs(b - a).mean() for a, b in itertools.pairwise(frames)]
+    assert len(frames) == 4
+    assert changes[1] > 5 > 4 * max(changes[0], changes[2]), "one cut, between the second and third frame"
+
+    entries = json.loads((tmp_path / "manifest.json").read_text())["files"]
+    assert len(entries) == len(out.splitlines()) == 5 + 5
+    assert all(0 <= entry["off_wall"] < 0.5 for entry in entries)

@@ -5,8 +5,9 @@ from __future__ import annotations
 import numpy as np
 
 from .house import FAR_Y, HALF_WIDTH, NEAR_Y
-from .plants import Grown, cards, merge, ring, shades, unit
-from .shapes import Array, Shape, bar, box, dome, grid, join, lathe, place, tube
+from .leaves import cards, ring, shades
+from .plants import Grown, merge
+from .shapes import Array, Shape, box, dome, grid, join, lathe, place, tube, unit
 
 LAWN_Z = -0.08
 HAZE = np.asarray((0.66, 0.75, 0.80))
@@ -14,7 +15,9 @@ HAZE = np.asarray((0.66, 0.75, 0.80))
 
 def faded(shape: Shape, share: float) -> Shape:
     """Colours moved towards the haze, as distance does."""
-    return Shape(shape.positions, shape.normals, shape.uv, shape.colors * (1 - share) + HAZE * share, shape.triangles)
+    return Shape(
+        shape.positions, shape.normals, shape.uv, shape.colors * (1 - share) + HAZE * share, shape.triangles
+    )
 
 
 def smooth_normals(points: Array, triangles: np.ndarray) -> Array:
@@ -27,14 +30,27 @@ def smooth_normals(points: Array, triangles: np.ndarray) -> Array:
     return unit(total)
 
 
-def hedge(low: tuple[float, float], high: tuple[float, float], height: float, rng: np.random.Generator) -> Shape:
+def hedge(
+    low: tuple[float, float], high: tuple[float, float], height: float, rng: np.random.Generator
+) -> Shape:
     """Clipped hedge: a lumpy box. Colour varies along it."""
     along = 0 if high[0] - low[0] > high[1] - low[1] else 1
     length = (high[0] - low[0], high[1] - low[1])[along]
     thick = (high[0] - low[0], high[1] - low[1])[1 - along]
     count = max(3, round(length / 1.2) + 1)
     t = np.linspace(0, length, count)
-    rows = np.asarray([(-0.5, 0.0), (-0.5, 0.55), (-0.47, 0.93), (-0.36, 1.0), (0.36, 1.0), (0.47, 0.93), (0.5, 0.55), (0.5, 0.0)])
+    rows = np.asarray(
+        [
+            (-0.5, 0.0),
+            (-0.5, 0.55),
+            (-0.47, 0.93),
+            (-0.36, 1.0),
+            (0.36, 1.0),
+            (0.47, 0.93),
+            (0.5, 0.55),
+            (0.5, 0.0),
+        ]
+    )
     base = np.empty((count, len(rows), 3))
     bump = rng.normal(0, 0.035, (count, len(rows), 1))
     base[..., 0] = t[:, None]
@@ -46,7 +62,9 @@ def hedge(low: tuple[float, float], high: tuple[float, float], height: float, rn
     triangles = np.concatenate([np.stack([a, b, c], 1), np.stack([a, c, d], 1)])
     points = base.reshape(-1, 3)
     normals = smooth_normals(points, triangles)
-    length_round = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(rows * [thick, height], axis=0), axis=1))])
+    length_round = np.concatenate(
+        [[0.0], np.cumsum(np.linalg.norm(np.diff(rows * [thick, height], axis=0), axis=1))]
+    )
     uv = np.stack(np.broadcast_arrays(t[:, None], length_round[None]), axis=2).reshape(-1, 2) / 1.2
     tone = np.repeat(rng.uniform(0.85, 1.15, (count, 1)), len(rows), 1).reshape(-1, 1)
     low_dark = np.clip(0.55 + 0.5 * points[:, 2:] / height, 0.5, 1.05)
@@ -68,7 +86,14 @@ def hedge(low: tuple[float, float], high: tuple[float, float], height: float, rn
 
 def cone(rng: np.random.Generator, height: float) -> Shape:
     """Clipped cone of yew on a short trunk."""
-    profile = [(0.30, 0.12), (0.52, 0.25), (0.50, 0.45), (0.32, height * 0.62), (0.10, height * 0.95), (0.0, height)]
+    profile = [
+        (0.30, 0.12),
+        (0.52, 0.25),
+        (0.50, 0.45),
+        (0.32, height * 0.62),
+        (0.10, height * 0.95),
+        (0.0, height),
+    ]
     body = lathe(profile, 12, tuple(np.asarray((0.20, 0.34, 0.13)) * rng.uniform(0.9, 1.15)))
     return body.uv_scaled(1 / 1.2)
 
@@ -76,7 +101,9 @@ def cone(rng: np.random.Generator, height: float) -> Shape:
 def tree(rng: np.random.Generator, height: float, spread: float, green: str) -> tuple[Shape, Shape, Shape]:
     """Trunk, solid lumps of crown, and the leafy cards that break their outline."""
     trunk = tube(
-        np.asarray([(0, 0, LAWN_Z), (0.1, 0, height * 0.25), (0.0, 0.1, height * 0.6)]), np.asarray([0.28, 0.2, 0.1]) * height / 8, 6,
+        np.asarray([(0, 0, LAWN_Z), (0.1, 0, height * 0.25), (0.0, 0.1, height * 0.6)]),
+        np.asarray([0.28, 0.2, 0.1]) * height / 8,
+        6,
         (0.5, 0.42, 0.36),
     )
     lumps: list[Shape] = []
@@ -93,7 +120,19 @@ def tree(rng: np.random.Generator, height: float, spread: float, green: str) -> 
         colors = shades(rng, green, 14, 0.16) * (0.70 + 0.45 * np.clip(facing[:, 2:] * 0.5 + 0.5, 0, 1))
         size = radius * rng.uniform(0.8, 1.1, 14)
         leaves.append(
-            cards(rng, "tuft", facing * radius * 0.62 + middle, unit(facing + rng.normal(0, 0.3, (14, 3))), size, colors, 1.1, 0.15, 1, heart, 0.75)
+            cards(
+                rng,
+                "tuft",
+                facing * radius * 0.62 + middle,
+                unit(facing + rng.normal(0, 0.3, (14, 3))),
+                size,
+                colors,
+                1.1,
+                0.15,
+                1,
+                heart,
+                0.75,
+            )
         )
     return trunk, join(lumps), join(leaves)
 
@@ -106,7 +145,11 @@ def hills() -> Shape:
     rng = np.random.default_rng(77)
     parts: list[Shape] = []
     for k, (distance, height, color, share) in enumerate(
-        ((85.0, 5.0, (0.24, 0.33, 0.12), 0.22), (130.0, 11.0, (0.30, 0.38, 0.18), 0.48), (210.0, 25.0, (0.28, 0.38, 0.30), 0.72))
+        (
+            (85.0, 5.0, (0.24, 0.33, 0.12), 0.22),
+            (130.0, 11.0, (0.30, 0.38, 0.18), 0.48),
+            (210.0, 25.0, (0.28, 0.38, 0.30), 0.72),
+        )
     ):
         count, rows = 127, 5
         turn = np.linspace(0, 2 * np.pi, count)
@@ -119,9 +162,7 @@ def hills() -> Shape:
             top = top + np.repeat(rng.uniform(0, 0.09 * height, count // 2 + 1), 2)[:count]  # tree tops
         rise = np.asarray([-0.4, 0.25, 0.60, 0.90, 1.0])
         around = np.stack([np.sin(turn), np.cos(turn)], axis=1)
-        points = np.concatenate(
-            [np.column_stack([around * (distance + 6 * r), top * r]) for r in rise]
-        )
+        points = np.concatenate([np.column_stack([around * (distance + 6 * r), top * r]) for r in rise])
         fields = rng.uniform(0.85, 1.2, (rows, count // 9 + 1)).repeat(9, axis=1)[:, :count]
         warm = rng.uniform(-0.12, 0.2, (rows, count // 9 + 1)).repeat(9, axis=1)[:, :count]
         tone = np.asarray(color) * fields[..., None] * (1 + warm[..., None] * [1.0, 0.3, -0.6])
@@ -130,7 +171,10 @@ def hills() -> Shape:
         i = np.arange(count - 1)
         triangles = np.concatenate(
             [
-                np.concatenate([np.stack([i, i + 1, i + count + 1], 1), np.stack([i, i + count + 1, i + count], 1)]) + r * count
+                np.concatenate(
+                    [np.stack([i, i + 1, i + count + 1], 1), np.stack([i, i + count + 1, i + count], 1)]
+                )
+                + r * count
                 for r in range(rows - 1)
             ]
         )
@@ -145,7 +189,13 @@ def ground() -> Grown:
     far = np.linalg.norm(near.positions[:, :2], axis=1)
     lawn = Shape(near.positions, near.normals, near.uv, np.ones_like(near.colors), near.triangles)
     share = np.clip((far - 25) / 110, 0, 0.6)[:, None]
-    lawn = Shape(lawn.positions, lawn.normals, lawn.uv, lawn.colors * (1 - share) + share * np.asarray((0.9, 1.0, 1.0)), lawn.triangles)
+    lawn = Shape(
+        lawn.positions,
+        lawn.normals,
+        lawn.uv,
+        lawn.colors * (1 - share) + share * np.asarray((0.9, 1.0, 1.0)),
+        lawn.triangles,
+    )
     walk = grid(np.linspace(-1.5, 1.5, 3), np.linspace(FAR_Y + 0.2, FAR_Y + 27, 12), LAWN_Z + 0.02)
     apron = []
     for low, high in ((HALF_WIDTH + 0.2, HALF_WIDTH + 1.4), (-HALF_WIDTH - 1.4, -HALF_WIDTH - 0.2)):
@@ -176,7 +226,15 @@ def garden(seed: int) -> Grown:
 
     def plant(x: float, y: float, height: float, spread: float) -> None:
         green = ("herb", "deep", "tomato", "lime")[rng.integers(4)] if rng.random() < 0.8 else "silver"
-        where.append((x + rng.uniform(-0.8, 0.8), y + rng.uniform(-1, 1), height * rng.uniform(0.85, 1.15), spread * rng.uniform(0.85, 1.15), green))
+        where.append(
+            (
+                x + rng.uniform(-0.8, 0.8),
+                y + rng.uniform(-1, 1),
+                height * rng.uniform(0.85, 1.15),
+                spread * rng.uniform(0.85, 1.15),
+                green,
+            )
+        )
 
     for sign in (-1.0, 1.0):
         for y in (35.0, 41.0, 47.5, 55.0):  # the avenue seen through the door
@@ -200,14 +258,46 @@ def garden(seed: int) -> Grown:
         trunks.append(trunk.moved(turn))
         hedges.append(faded(lumps.moved(turn), share))
         crowns.append(faded(leaves.moved(turn), share))
-    urn = lathe([(0.30, 0), (0.30, 0.5), (0.24, 0.55), (0.10, 0.7), (0.14, 0.85), (0.36, 1.15), (0.38, 1.2), (0.0, 1.2)], 12, (0.95, 0.93, 0.88))
+    urn = lathe(
+        [
+            (0.30, 0),
+            (0.30, 0.5),
+            (0.24, 0.55),
+            (0.10, 0.7),
+            (0.14, 0.85),
+            (0.36, 1.15),
+            (0.38, 1.2),
+            (0.0, 1.2),
+        ],
+        12,
+        (0.95, 0.93, 0.88),
+    )
     urns = [urn.moved(place((sign * 1.95, 29.4, LAWN_Z))) for sign in (-1.0, 1.0)]
-    plinth = lathe([(0.9, 0), (0.9, 0.25), (0.6, 0.3), (0.5, 0.35), (0.5, 1.3), (0.62, 1.4), (0.62, 1.5), (0.2, 1.6), (0.55, 2.3), (0.6, 2.4), (0.0, 2.4)], 12, (0.95, 0.93, 0.88))
+    plinth = lathe(
+        [
+            (0.9, 0),
+            (0.9, 0.25),
+            (0.6, 0.3),
+            (0.5, 0.35),
+            (0.5, 1.3),
+            (0.62, 1.4),
+            (0.62, 1.5),
+            (0.2, 1.6),
+            (0.55, 2.3),
+            (0.6, 2.4),
+            (0.0, 2.4),
+        ],
+        12,
+        (0.95, 0.93, 0.88),
+    )
     urns.append(plinth.moved(place((0, 44.0, LAWN_Z))))
     return merge(
         ground(),
-        {"hedge": hedges, "crown": crowns, "bark": trunks, "stone": [shape.uv_scaled(1 / 2.4) for shape in urns], "hills": [hills()]},
+        {
+            "hedge": hedges,
+            "crown": crowns,
+            "bark": trunks,
+            "stone": [shape.uv_scaled(1 / 2.4) for shape in urns],
+            "hills": [hills()],
+        },
     )
-
-
-__all__ = ["Array", "faded", "garden"]

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import numpy as np
 
-from .shapes import Array, Shape, bar, box, grid, join, lathe, place, plane_curve, quad, sweep, tube
 from .plants import Grown, merge
+from .shapes import Array, Shape, bar, box, grid, join, lathe, place, plane_curve, quad, sweep
 
 NEAR_Y, FAR_Y, BAY = -13.5, 19.5, 3.0
 HALF_WIDTH = 9.0
@@ -35,10 +37,14 @@ def roof_height(x: float) -> float:
     return RIDGE if reach <= 0 else EAVES + (RIDGE - EAVES) * float(np.sqrt(max(0.0, 1 - reach**2)))
 
 
-def _roof_bar(y: float, width: float, depth: float, color: tuple[float, float, float], points: int, inset: float) -> Shape:
+def _roof_bar(
+    y: float, width: float, depth: float, color: tuple[float, float, float], points: int, inset: float
+) -> Shape:
     parts = []
     curve = roof_curve(points)
-    normal = np.stack([np.cos(np.linspace(0, np.pi / 2, points)), np.sin(np.linspace(0, np.pi / 2, points))], 1)
+    normal = np.stack(
+        [np.cos(np.linspace(0, np.pi / 2, points)), np.sin(np.linspace(0, np.pi / 2, points))], 1
+    )
     curve = curve - normal * inset
     for sign in (1.0, -1.0):
         path = plane_curve(list(zip(curve[:, 0] * sign, curve[:, 1], strict=True)), y)
@@ -54,25 +60,70 @@ def ironwork() -> Shape:
     for y in RIBS:
         parts.append(_roof_bar(y, 0.07, 0.20, SAGE, 14, 0.10))
         for sign in (1.0, -1.0):
-            parts.append(bar((sign * HALF_WIDTH, y, SILL), (sign * HALF_WIDTH, y, EAVES), 0.10, 0.16, SAGE, (1, 0, 0)))
-            parts.append(bar((sign * LANTERN_HALF, y, RIDGE), (sign * LANTERN_HALF, y, LANTERN_EAVES), 0.08, 0.10, SAGE, (1, 0, 0)))
             parts.append(
-                bar((sign * LANTERN_HALF, y, LANTERN_EAVES), (0, y, LANTERN_RIDGE), 0.06, 0.10, SAGE, (0.3 * sign, 0, 1))
+                bar((sign * HALF_WIDTH, y, SILL), (sign * HALF_WIDTH, y, EAVES), 0.10, 0.16, SAGE, (1, 0, 0))
+            )
+            parts.append(
+                bar(
+                    (sign * LANTERN_HALF, y, RIDGE),
+                    (sign * LANTERN_HALF, y, LANTERN_EAVES),
+                    0.08,
+                    0.10,
+                    SAGE,
+                    (1, 0, 0),
+                )
+            )
+            parts.append(
+                bar(
+                    (sign * LANTERN_HALF, y, LANTERN_EAVES),
+                    (0, y, LANTERN_RIDGE),
+                    0.06,
+                    0.10,
+                    SAGE,
+                    (0.3 * sign, 0, 1),
+                )
             )
     for y in fine[~np.isclose(fine % BAY, RIBS[0] % BAY)]:
         if y > -5.0:  # behind the cameras the ribs alone are enough
             parts.append(_roof_bar(y, 0.028, 0.05, CREAM, 9, 0.03))
         for sign in (1.0, -1.0):
-            parts.append(bar((sign * HALF_WIDTH, y, SILL), (sign * HALF_WIDTH, y, EAVES), 0.04, 0.06, CREAM, (1, 0, 0)))
-            parts.append(bar((sign * LANTERN_HALF, y, RIDGE), (sign * LANTERN_HALF, y, LANTERN_EAVES), 0.03, 0.04, CREAM, (1, 0, 0)))
+            parts.append(
+                bar((sign * HALF_WIDTH, y, SILL), (sign * HALF_WIDTH, y, EAVES), 0.04, 0.06, CREAM, (1, 0, 0))
+            )
+            parts.append(
+                bar(
+                    (sign * LANTERN_HALF, y, RIDGE),
+                    (sign * LANTERN_HALF, y, LANTERN_EAVES),
+                    0.03,
+                    0.04,
+                    CREAM,
+                    (1, 0, 0),
+                )
+            )
     curve = roof_curve(49)
-    for k, (width, depth) in {0: (0.18, 0.22), 10: (0.06, 0.10), 22: (0.06, 0.10), 35: (0.06, 0.10), 48: (0.12, 0.20)}.items():
+    for k, (width, depth) in {
+        0: (0.18, 0.22),
+        10: (0.06, 0.10),
+        22: (0.06, 0.10),
+        35: (0.06, 0.10),
+        48: (0.12, 0.20),
+    }.items():
         x, z = curve[k]
         for sign in (1.0, -1.0):
             parts.append(bar((sign * x, NEAR_Y, z), (sign * x, FAR_Y, z), width, depth, SAGE))
     for sign in (1.0, -1.0):
-        parts.append(bar((sign * HALF_WIDTH, NEAR_Y, 2.35), (sign * HALF_WIDTH, FAR_Y, 2.35), 0.05, 0.07, CREAM))
-        parts.append(bar((sign * LANTERN_HALF, NEAR_Y, LANTERN_EAVES), (sign * LANTERN_HALF, FAR_Y, LANTERN_EAVES), 0.10, 0.12, SAGE))
+        parts.append(
+            bar((sign * HALF_WIDTH, NEAR_Y, 2.35), (sign * HALF_WIDTH, FAR_Y, 2.35), 0.05, 0.07, CREAM)
+        )
+        parts.append(
+            bar(
+                (sign * LANTERN_HALF, NEAR_Y, LANTERN_EAVES),
+                (sign * LANTERN_HALF, FAR_Y, LANTERN_EAVES),
+                0.10,
+                0.12,
+                SAGE,
+            )
+        )
     parts.append(bar((0, NEAR_Y, LANTERN_RIDGE), (0, FAR_Y, LANTERN_RIDGE), 0.10, 0.16, SAGE))
     for y in RIBS[1:-1]:
         sides = 13 if 1.0 < y < 11.0 else 7
@@ -84,7 +135,14 @@ def ironwork() -> Shape:
         for y in RIBS[(RIBS > 0) & (RIBS < FAR_Y)]:
             for way in (1.0, -1.0):
                 angle = np.linspace(0, np.pi / 2, 6)
-                path = np.stack([np.full(6, x), y + way * (1.1 - 1.0 * np.cos(angle)), TIE_Z - 1.1 + 1.05 * np.sin(angle)], 1)
+                path = np.stack(
+                    [
+                        np.full(6, x),
+                        y + way * (1.1 - 1.0 * np.cos(angle)),
+                        TIE_Z - 1.1 + 1.05 * np.sin(angle),
+                    ],
+                    1,
+                )
                 parts.append(sweep(path, 0.05, 0.05, SAGE, (1, 0, 0)))
     return join(parts)
 
@@ -94,8 +152,19 @@ def column(sides: int) -> Shape:
     top = roof_height(COLUMN_X) - 0.15
     return lathe(
         [
-            (0.20, 0.0), (0.20, 0.10), (0.15, 0.16), (0.15, 0.42), (0.085, 0.54), (0.075, 4.1),
-            (0.11, 4.16), (0.11, 4.24), (0.075, 4.30), (0.075, 4.62), (0.17, 4.95), (0.07, 5.02), (0.07, top),
+            (0.20, 0.0),
+            (0.20, 0.10),
+            (0.15, 0.16),
+            (0.15, 0.42),
+            (0.085, 0.54),
+            (0.075, 4.1),
+            (0.11, 4.16),
+            (0.11, 4.24),
+            (0.075, 4.30),
+            (0.075, 4.62),
+            (0.17, 4.95),
+            (0.07, 5.02),
+            (0.07, top),
         ],
         sides,
         SAGE,
@@ -115,12 +184,22 @@ def truss(y: float, full: bool) -> Shape:
     for sign in (1.0, -1.0) if full else ():
         turn = np.linspace(0, 2 * np.pi, 13)
         ring = np.stack(
-            [sign * (COLUMN_X - 0.52) + 0.34 * np.cos(turn), np.full(13, y), TIE_Z + 0.47 + 0.34 * np.sin(turn)], axis=1
+            [
+                sign * (COLUMN_X - 0.52) + 0.34 * np.cos(turn),
+                np.full(13, y),
+                TIE_Z + 0.47 + 0.34 * np.sin(turn),
+            ],
+            axis=1,
         )
         parts.append(sweep(ring, 0.035, 0.045, SAGE, np.stack([np.cos(turn), 0 * turn, np.sin(turn)], 1)))
         bracket = np.linspace(0, np.pi / 2, 6)
         path = np.stack(
-            [sign * (COLUMN_X - 1.15 + 1.07 * np.cos(bracket)), np.full(6, y), TIE_Z - 1.15 + 1.1 * np.sin(bracket)], 1
+            [
+                sign * (COLUMN_X - 1.15 + 1.07 * np.cos(bracket)),
+                np.full(6, y),
+                TIE_Z - 1.15 + 1.1 * np.sin(bracket),
+            ],
+            1,
         )
         parts.append(sweep(path, 0.045, 0.05, SAGE, (0, 1, 0)))
     return join(parts)
@@ -133,21 +212,36 @@ def gable(y: float, door: bool) -> Shape:
         low = SILL
         if door and abs(x) < DOOR_HALF + 0.1:
             low = DOOR_TOP + 1.3
-        top = roof_height(x) if abs(x) > LANTERN_HALF else LANTERN_EAVES + (LANTERN_RIDGE - LANTERN_EAVES) * (1 - abs(x) / LANTERN_HALF)
+        top = (
+            roof_height(x)
+            if abs(x) > LANTERN_HALF
+            else LANTERN_EAVES + (LANTERN_RIDGE - LANTERN_EAVES) * (1 - abs(x) / LANTERN_HALF)
+        )
         heavy = np.isclose(abs(x) % 2.25, 0) and abs(x) > 0.1
         parts.append(
-            bar((x, y, low), (x, y, top), 0.09 if heavy else 0.04, 0.12 if heavy else 0.06, SAGE if heavy else CREAM, (0, 1, 0))
+            bar(
+                (x, y, low),
+                (x, y, top),
+                0.09 if heavy else 0.04,
+                0.12 if heavy else 0.06,
+                SAGE if heavy else CREAM,
+                (0, 1, 0),
+            )
         )
     for z in (2.35, EAVES, 4.6, 5.9, 7.1):
         reach = HALF_WIDTH
         if z > EAVES:
-            reach = LANTERN_HALF + (HALF_WIDTH - LANTERN_HALF) * float(np.sqrt(1 - ((z - EAVES) / (RIDGE - EAVES)) ** 2))
+            reach = LANTERN_HALF + (HALF_WIDTH - LANTERN_HALF) * float(
+                np.sqrt(1 - ((z - EAVES) / (RIDGE - EAVES)) ** 2)
+            )
         spans = [(-reach, reach)]
         if door and z < DOOR_TOP + 1.3:
             spans = [(-reach, -DOOR_HALF - 0.12), (DOOR_HALF + 0.12, reach)]
         for low, high in spans:
             heavy = z in (EAVES, 5.9)
-            parts.append(bar((low, y, z), (high, y, z), 0.08 if heavy else 0.05, 0.11 if heavy else 0.06, SAGE))
+            parts.append(
+                bar((low, y, z), (high, y, z), 0.08 if heavy else 0.05, 0.11 if heavy else 0.06, SAGE)
+            )
     if door:
         for sign in (1.0, -1.0):
             x = sign * (DOOR_HALF + 0.06)
@@ -155,31 +249,28 @@ def gable(y: float, door: bool) -> Shape:
         turn = np.linspace(0, np.pi, 15)
         for radius, size in ((DOOR_HALF + 0.06, 0.12), (0.5, 0.05)):
             arc = np.stack([radius * np.cos(turn), np.full(15, y), DOOR_TOP + radius * np.sin(turn)], axis=1)
-            parts.append(sweep(arc, 0.14 if radius > 1 else 0.05, size, CREAM, np.stack([np.cos(turn), 0 * turn, np.sin(turn)], 1)))
+            parts.append(
+                sweep(
+                    arc,
+                    0.14 if radius > 1 else 0.05,
+                    size,
+                    CREAM,
+                    np.stack([np.cos(turn), 0 * turn, np.sin(turn)], 1),
+                )
+            )
         parts.append(bar((-DOOR_HALF, y, DOOR_TOP), (DOOR_HALF, y, DOOR_TOP), 0.12, 0.12, CREAM))
         for a in np.radians([36, 72, 108, 144]):
             inner, outer = 0.5, DOOR_HALF
             parts.append(
                 bar(
-                    (inner * np.cos(a), y, DOOR_TOP + inner * np.sin(a)), (outer * np.cos(a), y, DOOR_TOP + outer * np.sin(a)),
-                    0.04, 0.05, CREAM, (0, 1, 0),
+                    (inner * np.cos(a), y, DOOR_TOP + inner * np.sin(a)),
+                    (outer * np.cos(a), y, DOOR_TOP + outer * np.sin(a)),
+                    0.04,
+                    0.05,
+                    CREAM,
+                    (0, 1, 0),
                 )
             )
-    return join(parts)
-
-
-def door_leaf(width: float) -> Shape:
-    """One half of the garden door, hinge at the origin, opening along +X: glazed top, boarded bottom."""
-    parts = [
-        box((0, -0.025, 0.02), (0.10, 0.025, DOOR_TOP - 0.06), CREAM),
-        box((width - 0.10, -0.025, 0.02), (width, 0.025, DOOR_TOP - 0.06), CREAM),
-        box((0.10, -0.025, 0.02), (width - 0.10, 0.025, 0.22), CREAM),
-        box((0.10, -0.025, 1.0), (width - 0.10, 0.025, 1.12), CREAM),
-        box((0.10, -0.025, DOOR_TOP - 0.18), (width - 0.10, 0.025, DOOR_TOP - 0.06), CREAM),
-        box((0.10, -0.012, 0.22), (width - 0.10, 0.012, 1.0), (0.30, 0.42, 0.37)),
-        box((width / 2 - 0.015, -0.015, 1.12), (width / 2 + 0.015, 0.015, DOOR_TOP - 0.18), CREAM),
-        box((0.10, -0.015, 1.82), (width - 0.10, 0.015, 1.85), CREAM),
-    ]
     return join(parts)
 
 
@@ -208,21 +299,21 @@ def brickwork() -> Shape:
             parts.append(box((low, y, -0.05), (high, y + BAY, SILL - 0.06), white, "-z+y-y"))
     for low, high in ((-9.16, -DOOR_HALF - 0.13), (DOOR_HALF + 0.13, 9.16)):
         edges = np.linspace(low, high, 5)
-        for a, b in zip(edges[:-1], edges[1:], strict=True):
+        for a, b in pairwise(edges):
             parts.append(box((a, FAR_Y - 0.16, -0.05), (b, FAR_Y + 0.16, SILL - 0.06), white, "-z"))
     for x in np.linspace(-9.16, 9.16, 7)[:-1]:
         parts.append(box((x, NEAR_Y - 0.3, -0.05), (x + 18.32 / 6, NEAR_Y, EAVES - 0.1), white, "-z"))
-    for low, high in beds():
+    for corner, far in beds():
         thick = 0.20
         parts += [
-            box((low[0], low[1], -0.02), (high[0], low[1] + thick, 0.38), white, "-z"),
-            box((low[0], high[1] - thick, -0.02), (high[0], high[1], 0.38), white, "-z"),
+            box((corner[0], corner[1], -0.02), (far[0], corner[1] + thick, 0.38), white, "-z"),
+            box((corner[0], far[1] - thick, -0.02), (far[0], far[1], 0.38), white, "-z"),
         ]
-        for y in np.linspace(low[1] + thick, high[1] - thick, 4)[:-1]:
-            step = (high[1] - low[1] - 2 * thick) / 3
+        for y in np.linspace(corner[1] + thick, far[1] - thick, 4)[:-1]:
+            step = (far[1] - corner[1] - 2 * thick) / 3
             parts += [
-                box((low[0], y, -0.02), (low[0] + thick, y + step, 0.38), white, "-z+y-y"),
-                box((high[0] - thick, y, -0.02), (high[0], y + step, 0.38), white, "-z+y-y"),
+                box((corner[0], y, -0.02), (corner[0] + thick, y + step, 0.38), white, "-z+y-y"),
+                box((far[0] - thick, y, -0.02), (far[0], y + step, 0.38), white, "-z+y-y"),
             ]
     return join(parts).uv_scaled(1 / 0.9)
 
@@ -237,19 +328,41 @@ def coping() -> Shape:
             parts.append(box((low, y, SILL - 0.06), (high, y + BAY, SILL), stone, "+y-y"))
     for low, high in ((-9.2, -DOOR_HALF - 0.13), (DOOR_HALF + 0.13, 9.2)):
         parts.append(box((low, FAR_Y - 0.22, SILL - 0.06), (high, FAR_Y + 0.22, SILL), stone))
-    for low, high in beds():
+    for corner, far in beds():
         for a, b in (
-            ((low[0] - 0.03, low[1] - 0.03), (high[0] + 0.03, low[1] + 0.23)),
-            ((low[0] - 0.03, high[1] - 0.23), (high[0] + 0.03, high[1] + 0.03)),
+            ((corner[0] - 0.03, corner[1] - 0.03), (far[0] + 0.03, corner[1] + 0.23)),
+            ((corner[0] - 0.03, far[1] - 0.23), (far[0] + 0.03, far[1] + 0.03)),
         ):
             parts.append(box((*a, 0.38), (*b, 0.43), stone))
-        for x in (low[0] - 0.03, high[0] - 0.23):
-            for y in np.linspace(low[1] + 0.23, high[1] - 0.23, 4)[:-1]:
-                step = (high[1] - low[1] - 0.46) / 3
+        for x in (corner[0] - 0.03, far[0] - 0.23):
+            for y in np.linspace(corner[1] + 0.23, far[1] - 0.23, 4)[:-1]:
+                step = (far[1] - corner[1] - 0.46) / 3
                 parts.append(box((x, y, 0.38), (x + 0.26, y + step, 0.43), stone, "+y-y"))
-    tank = [(1.0, 0.0), (1.0, 0.08), (0.90, 0.12), (0.86, 0.50), (0.98, 0.56), (0.98, 0.63), (0.82, 0.63), (0.80, 0.5)]
+    tank = [
+        (1.0, 0.0),
+        (1.0, 0.08),
+        (0.90, 0.12),
+        (0.86, 0.50),
+        (0.98, 0.56),
+        (0.98, 0.63),
+        (0.82, 0.63),
+        (0.80, 0.5),
+    ]
     parts.append(lathe(tank, 16, stone).moved(place(TANK)))
-    foot = [(0.22, 0.42), (0.16, 0.60), (0.09, 0.75), (0.08, 1.05), (0.16, 1.12), (0.42, 1.24), (0.44, 1.28), (0.38, 1.28), (0.05, 1.20), (0.04, 1.42), (0.07, 1.5), (0.0, 1.56)]
+    foot = [
+        (0.22, 0.42),
+        (0.16, 0.60),
+        (0.09, 0.75),
+        (0.08, 1.05),
+        (0.16, 1.12),
+        (0.42, 1.24),
+        (0.44, 1.28),
+        (0.38, 1.28),
+        (0.05, 1.20),
+        (0.04, 1.42),
+        (0.07, 1.5),
+        (0.0, 1.56),
+    ]
     parts.append(lathe(foot, 12, stone).moved(place(TANK)))
     return join(parts).uv_scaled(1 / 2.4)
 
@@ -272,9 +385,9 @@ def beds() -> list[tuple[tuple[float, float], tuple[float, float]]]:
 
 def bed_soil() -> Shape:
     parts = []
-    for low, high in beds():
-        xs = np.linspace(low[0] + 0.2, high[0] - 0.2, 8)
-        ys = np.linspace(low[1] + 0.2, high[1] - 0.2, 11)
+    for corner, far in beds():
+        xs = np.linspace(corner[0] + 0.2, far[0] - 0.2, 8)
+        ys = np.linspace(corner[1] + 0.2, far[1] - 0.2, 11)
         sheet = grid(xs, ys, 0.34)
         parts.append(sheet)
     return join(parts)
@@ -282,7 +395,7 @@ def bed_soil() -> Shape:
 
 def _steps(points: list[float], step: float) -> Array:
     values: list[float] = []
-    for a, b in zip(points[:-1], points[1:], strict=True):
+    for a, b in pairwise(points):
         values += np.linspace(a, b, max(1, round((b - a) / step)) + 1)[:-1].tolist()
     return np.asarray([*values, points[-1]])
 
@@ -305,112 +418,14 @@ def floor() -> Grown:
     }
 
 
-BENCH_X, BENCH_Z = (6.75, 8.65), 0.86
-
-
-def benches() -> Grown:
-    """Slatted staging along both sides, iron legs, a lower shelf."""
-    wood, iron = [], []
-    for y in RIBS[:-1]:
-        for sign in (1.0, -1.0):
-            near, far = BENCH_X
-            for k in range(8):
-                a = near + k * (far - near) / 8
-                low, high = sorted((sign * a, sign * (a + 0.205)))
-                tone = 0.82 + 0.22 * (((k * 37 + int(y * 10) * 13) % 17) / 17)
-                wood.append(box((low, y + 0.02, BENCH_Z - 0.035), (high, y + BAY - 0.02, BENCH_Z), (tone, tone, tone), "+y-y", grain="y"))
-            low, high = sorted((sign * (near - 0.035), sign * near))
-            wood.append(box((low, y, BENCH_Z - 0.13), (high, y + BAY, BENCH_Z + 0.015), (0.8, 0.8, 0.8), "+y-y", grain="y"))
-            low, high = sorted((sign * (near + 0.25), sign * (far - 0.2)))
-            wood.append(box((low, y, 0.28), (high, y + BAY, 0.31), (0.75, 0.75, 0.75), "+y-y", grain="y"))
-            for leg in (y + 0.15, y + BAY / 2):
-                for x in (near + 0.06, far - 0.1):
-                    iron.append(bar((sign * x, leg, 0), (sign * x, leg, BENCH_Z - 0.035), 0.05, 0.05, DARK_IRON, (1, 0, 0)))
-                iron.append(bar((sign * near, leg, BENCH_Z - 0.08), (sign * far, leg, BENCH_Z - 0.08), 0.04, 0.05, DARK_IRON))
-    return {"wood": [join(wood)], "iron": [join(iron)]}
-
-
-def door() -> Grown:
-    """Both leaves folded back outwards, a boarded sill."""
-    width = DOOR_HALF - 0.02
-    left = door_leaf(width).moved(place((-DOOR_HALF, FAR_Y + 0.10, 0), 101))
-    right = door_leaf(width).moved(place((DOOR_HALF, FAR_Y + 0.10, 0), 79))
-    return {"paint": [left, right]}
-
-
-SCREEN_SIZE = (2.56, 1.44)
-SCREENS = {"screen_left": ((-3.95, 7.5, 2.95), 18.0), "screen_right": ((3.95, 7.5, 2.95), -18.0)}
-"""Middle and pan of each caller screen; 0 faces the cameras, positive turns the face towards +X."""
-
-
-def screen_face() -> Shape:
-    """16:9 face in the XZ plane facing -Y, middle at the origin, uv 0..1 with v down."""
-    w, h = SCREEN_SIZE[0] / 2, SCREEN_SIZE[1] / 2
-    uv = np.asarray([(0, 1), (1, 1), (1, 0), (0, 0)], float)
-    return quad((-w, 0, -h), (w, 0, -h), (w, 0, h), (-w, 0, h), uv=uv)
-
-
-def screen_frame() -> Grown:
-    """Bevelled timber frame with a dark back, iron straps up to the tie beam."""
-    w, h = SCREEN_SIZE[0] / 2, SCREEN_SIZE[1] / 2
-    t = 0.11
-    wood = [
-        box((-w - t, -0.05, h), (w + t, 0.06, h + t), (0.62, 0.52, 0.42), grain="x"),
-        box((-w - t, -0.05, -h - t), (w + t, 0.06, -h), (0.62, 0.52, 0.42), grain="x"),
-        box((-w - t, -0.05, -h), (-w, 0.06, h), (0.62, 0.52, 0.42), grain="z"),
-        box((w, -0.05, -h), (w + t, 0.06, h), (0.62, 0.52, 0.42), grain="z"),
-        box((-w - 0.5 * t, 0.06, -h - 0.5 * t), (w + 0.5 * t, 0.08, h + 0.5 * t), (0.35, 0.3, 0.25), grain="x"),
-    ]
-    iron = [
-        box((-w - t - 0.012, -0.062, -h - t - 0.012), (-w - t + 0.16, -0.052, -h - t + 0.04), DARK_IRON),
-        box((w + t - 0.16, -0.062, -h - t - 0.012), (w + t + 0.012, -0.052, -h - t + 0.04), DARK_IRON),
-    ]
-    rise = TIE_Z - SCREENS["screen_left"][0][2]
-    for x in (-w * 0.72, w * 0.72):
-        iron.append(tube(np.asarray([(x, 0.0, h + t), (x, 0.0, rise)]), 0.016, 5, DARK_IRON))
-    return {"wood": wood, "iron": iron}
-
-
-LAMPS = [(sign * 1.72, y, 3.75) for y in (7.5, 10.5, 13.5, 16.5) for sign in (-1.0, 1.0)]
-
-
-def lamps() -> Grown:
-    """Opal globes under small iron hats, hung from the ties."""
-    globes, iron = [], []
-    for x, y, z in LAMPS:
-        globes.append(lathe([(0.0, -0.15), (0.08, -0.13), (0.14, -0.06), (0.15, 0.02), (0.12, 0.10), (0.06, 0.14)], 10).moved(place((x, y, z))))
-        hat = lathe([(0.10, 0.10), (0.16, 0.11), (0.06, 0.19), (0.02, 0.24), (0.012, 0.26)], 10, DARK_IRON)
-        iron.append(hat.moved(place((x, y, z))))
-        iron.append(tube(np.asarray([(x, y, z + 0.24), (x, y, TIE_Z - 0.05)]), 0.009, 4, DARK_IRON))
-    return {"globe": globes, "iron": iron}
-
-
-SUN_TRAVEL = (0.696, 0.370, -0.616)
-"""The way sunlight travels in the show (pan 118, height 38 degrees): shafts lie along it."""
-
-
-def shafts() -> Shape:
-    """Sunlight in the damp air: soft sheets from the roof to the floor, behind the stage."""
-    parts = []
-    travel = np.asarray(SUN_TRAVEL)
-    for x, y, width in ((-7.4, 6.6, 0.9), (-6.4, 8.0, 0.5), (-5.2, 9.6, 1.3), (-3.6, 11.2, 0.7), (-2.2, 9.0, 0.6), (-1.0, 12.6, 1.2), (1.2, 10.4, 0.8), (2.6, 13.4, 1.1)):
-        top = np.asarray([x, y, roof_height(x) - 0.3])
-        length = top[2] / -travel[2]
-        side = np.asarray([width / 2, 0.0, 0.0])
-        foot = top + travel * length
-        uv = np.asarray([(0, 1), (1, 1), (1, 0), (0, 0)], float)
-        parts.append(quad(foot - side, foot + side, top + side, top - side, uv=uv))
-    return join(parts)
-
-
 def house() -> Grown:
-    """All fixed parts by material name (the screens' faces apart)."""
+    """All fixed parts by material name; the glass is apart."""
     paint = [ironwork(), gable(FAR_Y, True), gable(NEAR_Y, False)]
-    frames = [
-        {name: [shape.moved(place(where, pan)) for shape in shapes] for name, shapes in screen_frame().items()}
-        for where, pan in SCREENS.values()
-    ]
-    return merge(
-        {"paint": paint, "brick": [brickwork()], "stone": [coping()], "soil": [bed_soil()], "water": [water()]},
-        floor(), benches(), door(), lamps(), *frames,
-    )
+    fixed = {
+        "paint": paint,
+        "brick": [brickwork()],
+        "stone": [coping()],
+        "soil": [bed_soil()],
+        "water": [water()],
+    }
+    return merge(fixed, floor())

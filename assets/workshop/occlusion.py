@@ -60,14 +60,20 @@ class Occluders:
             corner = self._mesh.triangles[hit[struck], 0]
             face = self._mesh.face_normals[hit[struck]]
             along = (rays[struck] * face).sum(1)
-            distance = ((corner - origins[struck]) * face).sum(1) / np.where(np.abs(along) < 1e-6, 1e-6, along)
+            distance = ((corner - origins[struck]) * face).sum(1) / np.where(
+                np.abs(along) < 1e-6, 1e-6, along
+            )
             blocked[struck] = np.clip(1 - np.abs(distance) / REACH_M, 0, 1) ** 0.8
             result[start : start + CHUNK] = 1 - blocked.reshape(count, RAYS).mean(1)
         return result
 
 
-def shaded(shape: Shape, openness: Array, darkest: float = 0.22, tint: tuple[float, float, float] = (1, 1, 1)) -> Shape:
+def shaded(
+    shape: Shape, openness: Array, darkest: float = 0.22, tint: tuple[float, float, float] = (1, 1, 1)
+) -> Shape:
     """Vertex colours multiplied by the openness; ``tint`` colours what little light deep corners keep."""
     level = darkest + (1 - darkest) * np.clip(openness, 0, 1) ** 1.15
     warmth = 1 + (np.asarray(tint) - 1) * (1 - level[:, None])
-    return Shape(shape.positions, shape.normals, shape.uv, shape.colors * level[:, None] * warmth, shape.triangles)
+    return Shape(
+        shape.positions, shape.normals, shape.uv, shape.colors * level[:, None] * warmth, shape.triangles
+    )

@@ -1,192 +1,14 @@
-"""Plants grown from seeds: leaf blades, fronds, stems, fruit and pots.
-
-Leaf normals lean towards the outside of the plant so that foliage shades softly, as foresters'
-billboards do; they never cross the leaf's own plane.
-"""
+"""Plants grown from seeds: palms, shrubs, tomatoes, climbers, and pots to put them in."""
 
 from __future__ import annotations
 
 import numpy as np
 
-from .sprigs import cell as sprig_cell
+from .leaves import BROAD, PETALS, STRAP, blades, blossoms, cards, frond, ring, shades
 from .shapes import Array, Shape, Vector, dome, join, lathe, place, tube, unit
 
 Grown = dict[str, list[Shape]]
-"""Shapes by material name: leaf, stem, terracotta, soil, wood, fruit."""
-
-PETALS = [(0.88, 0.24, 0.34), (0.95, 0.78, 0.26), (0.94, 0.92, 0.88), (0.58, 0.32, 0.72), (0.93, 0.45, 0.20)]
-
-VEINED, STRAP, BROAD, PETAL = (0.0, 0.0), (0.5, 0.0), (0.0, 0.5), (0.5, 0.5)
-
-GREENS = {
-    "fern": (0.38, 0.64, 0.15),
-    "deep": (0.22, 0.46, 0.15),
-    "lime": (0.52, 0.72, 0.18),
-    "tomato": (0.32, 0.54, 0.17),
-    "silver": (0.48, 0.58, 0.42),
-    "palm": (0.30, 0.54, 0.16),
-    "banana": (0.40, 0.66, 0.17),
-    "ivy": (0.24, 0.46, 0.16),
-    "herb": (0.42, 0.62, 0.24),
-}
-
-
-def blades(
-    bases: Array,
-    directions: Array,
-    lengths: Array,
-    widths: Array,
-    colors: Array,
-    droop: float | Array = 0.3,
-    fold: float = 0.25,
-    rows: int = 1,
-    cell: tuple[float, float] = VEINED,
-    center: Vector | None = None,
-    soften: float = 0.45,
-    widest: float = 0.45,
-) -> Shape:
-    """Many leaves at once: pointed at both ends, folded along the midrib, drooping.
-
-    bases, directions (n, 3); lengths, widths (n,); colors (n, 3). ``rows`` cross rows of three
-    points lie between base and tip; 0 makes a flat leaf of two triangles. ``center`` is what softened normals point away from.
-    """
-    count = len(bases)
-    directions = unit(np.asarray(directions, float))
-    lengths, widths = np.broadcast_to(lengths, (count,)), np.broadcast_to(widths, (count,))
-    fall = np.broadcast_to(droop, (count,))
-    side = np.cross(directions, [0.0, 0.0, 1.0])
-    short = np.linalg.norm(side, axis=1) < 1e-3
-    side[short] = [1.0, 0.0, 0.0]
-    side = unit(side)
-    times = np.concatenate([[0.0], (np.arange(rows) + 1) / (rows + 1), [1.0]])
-    if rows < 2:
-        times = np.asarray([0.0, widest, 1.0])
-
-    def spine(t: Array | float) -> Array:
-        down = np.zeros((count, 3))
-        down[:, 2] = -fall * lengths * np.asarray(t) ** 2
-        return np.asarray(bases + directions * lengths[:, None] * t + down)
-
-    points, normals, uv = [], [], []
-    for t in times:
-        tangent = directions * lengths[:, None]
-        tangent = tangent + np.stack([0 * fall, 0 * fall, -2 * fall * lengths * t], axis=1)
-        up = unit(np.cross(side, tangent))
-        middle = spine(float(t))
-        if t in (0.0, 1.0):
-            across = [0.0]
-        else:
-            across = [-1.0, 0.0, 1.0] if rows else [-1.0, 1.0]
-        shape = np.sin(np.pi * t ** (np.log(0.5) / np.log(widest))) ** 0.8 if 0 < t < 1 else 0.0
-        for s in across:
-            half = widths * 0.5 * shape
-            points.append(middle + side * (s * half)[:, None] + up * (abs(s) * fold * half)[:, None])
-            normals.append(unit(up - side * s * fold))
-            uv.append(np.tile([cell[0] + 0.25 + 0.22 * s * shape, cell[1] + 0.02 + 0.46 * (1 - t)], (count, 1)))
-    stack = np.stack(points, axis=1)
-    normal = np.stack(normals, axis=1)
-    outward = stack - (np.asarray(center, float) if center is not None else bases.mean(0))
-    outward = unit(outward + [0, 0, 0.15])
-    facing = np.abs((outward * normal).sum(2, keepdims=True))
-    bent = unit(normal * (1 - soften) + outward * np.sign((outward * normal).sum(2, keepdims=True)) * soften)
-    bent = np.where(facing > 0.02, bent, normal)
-    triangles = [] if rows else [(0, 2, 1), (1, 2, 3)]
-    for r in range(rows + 1 if rows else 0):
-        if r == 0:
-            triangles += [(0, 2, 1), (0, 3, 2)]
-        elif r == rows:
-            first = 1 + 3 * (rows - 1)
-            tip = 1 + 3 * rows
-            triangles += [(first, first + 1, tip), (first + 1, first + 2, tip)]
-        else:
-            a = 1 + 3 * (r - 1)
-            b = a + 3
-            triangles += [(a, a + 1, b + 1), (a, b + 1, b), (a + 1, a + 2, b + 2), (a + 1, b + 2, b + 1)]
-    per = stack.shape[1]
-    index = np.arange(count)[:, None, None] * per + np.asarray(triangles)[None]
-    shades = np.repeat(np.asarray(colors, float)[:, None], per, axis=1)
-    tip_light = np.linspace(0.82, 1.12, per)[None, :, None]
-    return Shape(
-        stack.reshape(-1, 3),
-        bent.reshape(-1, 3),
-        np.stack(uv, axis=1).reshape(-1, 2),
-        (shades * tip_light).reshape(-1, 3),
-        index.reshape(-1, 3),
-    )
-
-
-def cards(
-    rng: np.random.Generator,
-    sprig: str,
-    bases: Array,
-    directions: Array,
-    lengths: Array | float,
-    colors: Array,
-    width: float = 1.0,
-    droop: Array | float = 0.25,
-    rows: int = 2,
-    center: Vector | None = None,
-    soften: float = 0.6,
-    roll_deg: float = 180.0,
-) -> Shape:
-    """Cut-out sprigs: bent strips that carry one cell of the sprig sheet each, foot at the base.
-
-    bases, directions (n, 3); colors (n, 3). ``width`` is relative to the length. Each strip is rolled
-    about its own axis by up to ``roll_deg`` so that no view meets all of them edge on.
-    """
-    count = len(bases)
-    directions = unit(np.asarray(directions, float))
-    size = np.broadcast_to(lengths, (count,))
-    fall = np.broadcast_to(droop, (count,))
-    side = np.cross(directions, [0.0, 0.0, 1.0])
-    side[np.linalg.norm(side, axis=1) < 1e-3] = [1.0, 0.0, 0.0]
-    side = unit(side)
-    up = np.cross(side, directions)
-    roll = np.radians(rng.uniform(-roll_deg, roll_deg, count))[:, None] / 2
-    side = side * np.cos(roll) + up * np.sin(roll)
-    u0, v0, u1, v1 = sprig_cell(sprig)
-    points, normals, uv = [], [], []
-    for t in np.linspace(0, 1, rows + 1):
-        middle = bases + directions * (size * t)[:, None]
-        middle[:, 2] -= fall * size * t**2
-        tangent = directions * size[:, None]
-        tangent[:, 2] -= 2 * fall * size * t
-        facing = unit(np.cross(side, tangent))
-        for s in (-1.0, 1.0):
-            points.append(middle + side * (s * size * width / 2)[:, None])
-            normals.append(facing)
-            uv.append(np.tile([u0 if s < 0 else u1, v1 + (v0 - v1) * t], (count, 1)))
-    stack, normal = np.stack(points, axis=1), np.stack(normals, axis=1)
-    outward = unit(stack - (np.asarray(center, float) if center is not None else bases.mean(0)) + [0, 0, 0.1 * size.mean()])
-    along = (outward * normal).sum(2, keepdims=True)
-    flip = along.mean(axis=1, keepdims=True) < 0
-    bent = unit(np.where(flip, -normal, normal) * (1 - soften) + outward * soften)
-    keep = (bent * np.where(flip, -normal, normal)).sum(2, keepdims=True) > 0.05
-    bent = np.where(keep, bent, np.where(flip, -normal, normal))
-    per = 2 * (rows + 1)
-    front = np.asarray([t for r in range(rows) for t in ((2 * r, 2 * r + 1, 2 * r + 3), (2 * r, 2 * r + 3, 2 * r + 2))])
-    order = np.where(flip[:, :, 0][:, :, None], front[None, :, ::-1], front[None])
-    index = np.arange(count)[:, None, None] * per + order
-    tone = np.repeat(np.asarray(colors, float)[:, None], per, axis=1) * np.repeat(np.linspace(0.78, 1.1, rows + 1), 2)[None, :, None]
-    return Shape(
-        stack.reshape(-1, 3), bent.reshape(-1, 3), np.stack(uv, axis=1).reshape(-1, 2), tone.reshape(-1, 3), index.reshape(-1, 3)
-    )
-
-
-def shades(rng: np.random.Generator, name: str, count: int, spread: float = 0.22) -> Array:
-    """(count, 3) leaf colours around a named green, some yellower, some darker."""
-    base = np.asarray(GREENS[name])
-    tone = np.exp(rng.normal(0, spread, (count, 1)))
-    warm = rng.normal(0, 0.10, (count, 1)) * [1.0, 0.15, -0.6]
-    return np.clip(base * tone * (1 + warm), 0.01, 0.95)
-
-
-def ring(rng: np.random.Generator, count: int, lift_deg: tuple[float, float]) -> Array:
-    """(count, 3) unit directions spread evenly around Z with a random lift above level."""
-    golden = np.pi * (3 - np.sqrt(5))
-    turn = np.arange(count) * golden + rng.uniform(0, 2 * np.pi)
-    lift = np.radians(rng.uniform(*lift_deg, count))
-    return np.stack([np.cos(turn) * np.cos(lift), np.sin(turn) * np.cos(lift), np.sin(lift)], axis=1)
+"""Shapes by material name: leaf, sprig, stem, bark, terracotta, soil, wood, fruit."""
 
 
 def rosette(
@@ -207,8 +29,17 @@ def rosette(
     bases = directions * [spread, spread, 0.0]
     size = rng.uniform(0.75, 1.15, count)
     return blades(
-        bases, directions, length * size, width * size, shades(rng, green, count), droop, 0.3, rows, cell,
-        center=(0, 0, -0.2 * length), widest=widest,
+        bases,
+        directions,
+        length * size,
+        width * size,
+        shades(rng, green, count),
+        droop,
+        0.3,
+        rows,
+        cell,
+        center=(0, 0, -0.2 * length),
+        widest=widest,
     )
 
 
@@ -217,63 +48,55 @@ def fern(rng: np.random.Generator, size: float = 0.8, fronds: int = 12, green: s
     directions = ring(rng, fronds, (30, 72))
     lengths = size * rng.uniform(0.85, 1.2, fronds)
     return cards(
-        rng, "fern", directions * [0.02, 0.02, 0.0], directions, lengths, shades(rng, green, fronds), 0.52,
-        rng.uniform(0.55, 0.9, fronds), 4, (0, 0, -0.3 * size), 0.3, 30,
+        rng,
+        "fern",
+        directions * [0.02, 0.02, 0.0],
+        directions,
+        lengths,
+        shades(rng, green, fronds),
+        0.52,
+        rng.uniform(0.55, 0.9, fronds),
+        4,
+        (0, 0, -0.3 * size),
+        0.3,
+        30,
     )
 
 
-def frond(
-    rng: np.random.Generator,
-    direction: Array,
-    length: float,
-    pairs: int,
-    leaflet: float,
-    green: str,
-    droop: float,
-    width: float = 0.34,
-    even: bool = False,
-) -> Shape:
-    """One compound leaf: leaflets in pairs along a drooping rib (one triangle pair each)."""
-    t = np.linspace(0.12, 1.0, pairs)
-    direction = unit(direction)
-    spine = direction * length * t[:, None]
-    spine[:, 2] -= droop * length * t**2
-    tangent = direction * length + np.stack([0 * t, 0 * t, -2 * droop * length * t], axis=1)
-    tangent = unit(tangent)
-    side = unit(np.cross(direction, [0, 0, 1.0]))
-    up = unit(np.cross(side[None], tangent))
-    envelope = np.maximum(np.sin(np.pi * np.clip(t * 0.9 + 0.1, 0, 1)), 0.04) ** 0.7 if not even else 1.0 - 0.55 * t**3
-    shapes = []
-    for sign in (-1.0, 1.0):
-        reach = unit(side * sign + tangent * 0.55 - up * 0.22)
-        shapes.append(
-            blades(
-                spine, reach, leaflet * envelope, leaflet * width * np.maximum(envelope, 0.5),
-                np.repeat(shades(rng, green, 1, 0.2), pairs, 0) * rng.uniform(0.9, 1.1, (pairs, 1)),
-                0.25, 0.2, 1, STRAP, center=(0, 0, -length * 0.5), soften=0.3, widest=0.34,
-            )
-        )
-    return join(shapes)
-
-
-def palm(rng: np.random.Generator, height: float = 2.6, fronds: int = 13, reach: float = 1.7, fine: bool = False) -> Grown:
+def palm(
+    rng: np.random.Generator, height: float = 2.6, fronds: int = 13, reach: float = 1.7, fine: bool = False
+) -> Grown:
     """Feather palm with a ringed trunk. ``fine`` models every leaflet, for palms near the stage."""
     lean = rng.uniform(-0.12, 0.12, 2)
     t = np.linspace(0, 1, 5)
     path = np.stack([lean[0] * t**2, lean[1] * t**2, height * t], axis=1)
-    trunk = tube(path, np.asarray([1.4, 1.05, 0.95, 0.9, 0.5]) * (0.055 + 0.018 * height), 8, (0.75, 0.66, 0.55))
+    trunk = tube(
+        path, np.asarray([1.4, 1.05, 0.95, 0.9, 0.5]) * (0.055 + 0.018 * height), 8, (0.75, 0.66, 0.55)
+    )
     top = path[-1]
     directions = ring(rng, fronds, (5, 82))
     lengths = reach * rng.uniform(0.85, 1.1, fronds)
     if fine:
         leaves = [
-            frond(rng, direction, length, 15, length * 0.30, "palm", rng.uniform(0.5, 0.8), 0.13, True).moved(place(top))
+            frond(rng, direction, length, 15, length * 0.30, "palm", rng.uniform(0.5, 0.8), 0.13, True).moved(
+                place(top)
+            )
             for direction, length in zip(directions, lengths, strict=True)
         ]
         return {"bark": [trunk], "leaf": leaves}
     crown = cards(
-        rng, "palm", np.tile(top, (fronds, 1)), directions, lengths, shades(rng, "palm", fronds, 0.15), 0.55,
-        rng.uniform(0.5, 0.85, fronds), 5, top - [0, 0, 0.5 * reach], 0.3, 24,
+        rng,
+        "palm",
+        np.tile(top, (fronds, 1)),
+        directions,
+        lengths,
+        shades(rng, "palm", fronds, 0.15),
+        0.55,
+        rng.uniform(0.5, 0.85, fronds),
+        5,
+        top - [0, 0, 0.5 * reach],
+        0.3,
+        24,
     )
     return {"bark": [trunk], "sprig": [crown]}
 
@@ -285,21 +108,42 @@ def banana(rng: np.random.Generator, height: float = 1.5, leaves: int = 8) -> Gr
     bases[:, 2] = height * rng.uniform(0.5, 0.95, leaves)
     size = rng.uniform(0.8, 1.15, leaves) * height * 0.95
     blade = blades(
-        bases + directions * 0.25 * height, directions, size, size * 0.34,
-        shades(rng, "banana", leaves, 0.15), rng.uniform(0.5, 0.9, leaves), 0.3, 4, BROAD,
+        bases + directions * 0.25 * height,
+        directions,
+        size,
+        size * 0.34,
+        shades(rng, "banana", leaves, 0.15),
+        rng.uniform(0.5, 0.9, leaves),
+        0.3,
+        4,
+        BROAD,
         center=(0, 0, height * 0.3),
     )
     stalks = [
-        tube(np.stack([bases[i] * [1, 1, 0.4], bases[i] + directions[i] * 0.26 * height]), 0.018, 4, (0.30, 0.45, 0.16))
+        tube(
+            np.stack([bases[i] * [1, 1, 0.4], bases[i] + directions[i] * 0.26 * height]),
+            0.018,
+            4,
+            (0.30, 0.45, 0.16),
+        )
         for i in range(leaves)
     ]
-    stem = tube(np.asarray([(0, 0, 0), (0, 0, height * 0.8)]), np.asarray([0.10, 0.05]), 7, (0.34, 0.42, 0.18))
+    stem = tube(
+        np.asarray([(0, 0, 0), (0, 0, height * 0.8)]), np.asarray([0.10, 0.05]), 7, (0.34, 0.42, 0.18)
+    )
     return {"leaf": [blade], "stem": [stem, *stalks]}
 
 
 def shrub(
-    rng: np.random.Generator, green: str, radius: float, height: float, count: int, sprig: str = "sprig",
-    flowers: int = 0, petal: Vector = (0.9, 0.3, 0.4), size: float = 0.0,
+    rng: np.random.Generator,
+    green: str,
+    radius: float,
+    height: float,
+    count: int,
+    sprig: str = "sprig",
+    flowers: int = 0,
+    petal: Vector = (0.9, 0.3, 0.4),
+    size: float = 0.0,
 ) -> Shape:
     """Mound of sprigs pointing outwards, with blossom if asked."""
     directions = ring(rng, count, (-5, 88))
@@ -310,7 +154,18 @@ def shrub(
     pointing = unit(directions + rng.normal(0, 0.22, (count, 3)) + [0, 0, 0.3])
     tone = 0.70 + 0.5 * (shell - 0.15) / 0.47
     parts = [
-        cards(rng, sprig, bases, pointing, reach * rng.uniform(0.8, 1.2, count), shades(rng, green, count) * tone, 0.9, 0.3, 2, (0, 0, 0.1 * height))
+        cards(
+            rng,
+            sprig,
+            bases,
+            pointing,
+            reach * rng.uniform(0.8, 1.2, count),
+            shades(rng, green, count) * tone,
+            0.9,
+            0.3,
+            2,
+            (0, 0, 0.1 * height),
+        )
     ]
     if flowers:
         spots = ring(rng, flowers, (28, 86))
@@ -319,52 +174,62 @@ def shrub(
     return join(parts)
 
 
-def blossoms(rng: np.random.Generator, where: Array, facing: Array, size: float, petal: Vector) -> Shape:
-    """Flower clusters, each a flat card that looks along ``facing``."""
-    count = len(where)
-    facing = unit(np.asarray(facing, float) + rng.normal(0, 0.2, (count, 3)) + [0, 0, 0.15])
-    along = unit(np.cross(facing, unit(rng.normal(0, 1, (count, 3)))))
-    side = np.cross(along, facing)
-    half = size * rng.uniform(0.75, 1.2, (count, 1)) / 2
-    u0, v0, u1, v1 = sprig_cell("blossom")
-    stack = np.stack([where + half * (a * side + b * along) for a, b in ((-1, -1), (1, -1), (1, 1), (-1, 1))], axis=1)
-    uv = np.tile([[u0, v1], [u1, v1], [u1, v0], [u0, v0]], (count, 1))
-    colors = np.clip(np.asarray(petal) * rng.uniform(0.85, 1.15, (count, 1)), 0, 1)
-    index = np.arange(count)[:, None, None] * 4 + np.asarray([(0, 1, 2), (0, 2, 3)])[None]
-    normals = np.repeat(np.cross(side, along), 4, axis=0)
-    return Shape(stack.reshape(-1, 3), normals, uv, np.repeat(colors, 4, axis=0), index.reshape(-1, 3))
-
-
 def tomato(rng: np.random.Generator, height: float = 1.7, ripe: float = 0.6) -> Grown:
     """Cordon tomato tied to a cane: compound leaves, trusses of fruit."""
     cane = tube(np.asarray([(0.03, 0, 0), (0.0, 0.02, height + 0.25)]), 0.011, 4, (0.85, 0.72, 0.45))
     stem = tube(
         np.asarray([(0, 0, 0), (0.02, 0.02, height * 0.35), (-0.01, 0.01, height * 0.7), (0.01, 0, height)]),
-        np.asarray([0.016, 0.013, 0.01, 0.006]), 4, (0.30, 0.42, 0.16),
+        np.asarray([0.016, 0.013, 0.01, 0.006]),
+        4,
+        (0.30, 0.42, 0.16),
     )
     fruit = []
     count = int(height * 14)
-    k = np.arange(count)
-    z = height * (0.10 + 0.90 * k / count)
-    turn = k * np.pi * (3 - np.sqrt(5)) + rng.uniform(-0.4, 0.4, count)
-    directions = np.stack([np.cos(turn), np.sin(turn), rng.uniform(0.05, 0.5, count)], axis=1)
-    lengths = rng.uniform(0.32, 0.46, count) * np.where(z < height * 0.75, 1.0, 0.7)
-    bases = np.stack([0 * z, 0 * z, z], axis=1)
-    leaves = cards(rng, "compound", bases, directions, lengths, shades(rng, "tomato", count), 0.9, rng.uniform(0.3, 0.7, count), 2, (0, 0, height * 0.4), 0.4, 70)
-    for k in range(int(height * 2.4)):
+    step = np.arange(count)
+    rise = height * (0.10 + 0.90 * step / count)
+    around = step * np.pi * (3 - np.sqrt(5)) + rng.uniform(-0.4, 0.4, count)
+    directions = np.stack([np.cos(around), np.sin(around), rng.uniform(0.05, 0.5, count)], axis=1)
+    lengths = rng.uniform(0.32, 0.46, count) * np.where(rise < height * 0.75, 1.0, 0.7)
+    bases = np.stack([0 * rise, 0 * rise, rise], axis=1)
+    leaves = cards(
+        rng,
+        "compound",
+        bases,
+        directions,
+        lengths,
+        shades(rng, "tomato", count),
+        0.9,
+        rng.uniform(0.3, 0.7, count),
+        2,
+        (0, 0, height * 0.4),
+        0.4,
+        70,
+    )
+    for _ in range(int(height * 2.4)):
         z = height * rng.uniform(0.18, 0.75)
         turn = rng.uniform(0, 2 * np.pi)
         for j in range(rng.integers(2, 5)):
             spot = np.asarray([np.cos(turn), np.sin(turn), 0]) * (0.07 + 0.03 * j) + [0, 0, z - 0.055 * j]
             red = rng.random() < ripe * (1.25 - z / height)
-            color = (0.72, 0.07, 0.03) if red else ((0.85, 0.36, 0.05) if rng.random() < 0.4 else (0.36, 0.50, 0.12))
+            color = (
+                (0.72, 0.07, 0.03)
+                if red
+                else ((0.85, 0.36, 0.05) if rng.random() < 0.4 else (0.36, 0.50, 0.12))
+            )
             fruit.append(dome(rng.uniform(0.032, 0.044), color, 5, 3, 0.9).moved(place(spot)))
     return {"sprig": [leaves], "stem": [stem], "wood": [cane], "fruit": fruit}
 
 
 def climber(
-    rng: np.random.Generator, path: Array, radius: float, count: int, leaf: float, green: str = "ivy",
-    flowers: int = 0, petal: Vector = (0.8, 0.7, 0.9), sprig: str = "ivy",
+    rng: np.random.Generator,
+    path: Array,
+    radius: float,
+    count: int,
+    leaf: float,
+    green: str = "ivy",
+    flowers: int = 0,
+    petal: Vector = (0.8, 0.7, 0.9),
+    sprig: str = "ivy",
 ) -> Shape:
     """Sprigs along a path, as up a column or along a wire; they follow it and stand off it a little."""
     where = np.sort(rng.random(count))
@@ -378,7 +243,20 @@ def climber(
     out = np.cos(turn)[:, None] * first + np.sin(turn)[:, None] * second
     bases = spots + out * radius * 0.5
     pointing = unit(out * rng.uniform(0.5, 1.1, (count, 1)) + way * rng.uniform(-0.2, 0.9, (count, 1)))
-    shape = cards(rng, sprig, bases, pointing, leaf * rng.uniform(0.7, 1.3, count), shades(rng, green, count, 0.25), 0.85, 0.35, 2, path.mean(0), 0.3, 120)
+    shape = cards(
+        rng,
+        sprig,
+        bases,
+        pointing,
+        leaf * rng.uniform(0.7, 1.3, count),
+        shades(rng, green, count, 0.25),
+        0.85,
+        0.35,
+        2,
+        path.mean(0),
+        0.3,
+        120,
+    )
     parts = [shape]
     if flowers:
         k = rng.integers(0, count, flowers)
@@ -389,7 +267,13 @@ def climber(
 def pot(radius: float, height: float, sides: int = 10, tone: float = 1.0) -> Grown:
     """Terracotta pot with a rolled rim, filled with soil."""
     clay = (tone, tone, tone)
-    outline = [(radius * 0.70, 0.0), (radius * 0.92, height * 0.78), (radius * 1.04, height * 0.80), (radius * 1.06, height), (radius * 0.90, height * 0.985)]
+    outline = [
+        (radius * 0.70, 0.0),
+        (radius * 0.92, height * 0.78),
+        (radius * 1.04, height * 0.80),
+        (radius * 1.06, height),
+        (radius * 0.90, height * 0.985),
+    ]
     if sides > 12:
         outline = [*outline, (radius * 0.86, height * 0.88)]
     if sides < 9:
@@ -437,10 +321,17 @@ def potted(rng: np.random.Generator, kind: str, size: float = 1.0, sides: int = 
 def basket(rng: np.random.Generator, hook_height: float, petal: Vector) -> Grown:
     """Hanging basket: half ball of moss, trailing leaves, blossom, chains up to ``hook_height`` above it."""
     bowl = lathe(
-        [(0.02, -0.24), (0.14, -0.21), (0.23, -0.12), (0.27, 0.0), (0.22, 0.02), (0.0, 0.04)], 10, (0.42, 0.40, 0.26)
+        [(0.02, -0.24), (0.14, -0.21), (0.23, -0.12), (0.27, 0.0), (0.22, 0.02), (0.0, 0.04)],
+        10,
+        (0.42, 0.40, 0.26),
     )
     chains = [
-        tube(np.asarray([(0.26 * np.cos(a), 0.26 * np.sin(a), 0.0), (0.0, 0.0, 0.55)]), 0.006, 3, (0.25, 0.25, 0.24))
+        tube(
+            np.asarray([(0.26 * np.cos(a), 0.26 * np.sin(a), 0.0), (0.0, 0.0, 0.55)]),
+            0.006,
+            3,
+            (0.25, 0.25, 0.24),
+        )
         for a in (0.3, 2.4, 4.5)
     ]
     chains.append(tube(np.asarray([(0, 0, 0.55), (0, 0, hook_height)]), 0.008, 3, (0.25, 0.25, 0.24)))

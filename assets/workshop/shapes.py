@@ -42,7 +42,9 @@ class Shape:
         return replace(self, uv=self.uv * factor)
 
 
-EMPTY = Shape(np.zeros((0, 3)), np.zeros((0, 3)), np.zeros((0, 2)), np.zeros((0, 3)), np.zeros((0, 3), np.int64))
+EMPTY = Shape(
+    np.zeros((0, 3)), np.zeros((0, 3)), np.zeros((0, 2)), np.zeros((0, 3)), np.zeros((0, 3), np.int64)
+)
 
 
 def join(shapes: Sequence[Shape]) -> Shape:
@@ -86,7 +88,7 @@ def _quads(corners: Array, color: Vector, uv: Array | None = None) -> Shape:
         v = np.where(axis[:, None] == 2, corners[..., 1], corners[..., 2])
         uv = np.stack([u, -v], axis=2)
     first = np.arange(count)[:, None] * 4
-    triangles = np.concatenate([first + [0, 1, 2], first + [0, 2, 3]], axis=1).reshape(-1, 3)
+    triangles = (first + np.asarray([0, 1, 2, 0, 2, 3])).reshape(-1, 3)
     return Shape(
         corners.reshape(-1, 3),
         np.repeat(normals, 4, axis=0),
@@ -96,7 +98,9 @@ def _quads(corners: Array, color: Vector, uv: Array | None = None) -> Shape:
     )
 
 
-def quad(a: Vector, b: Vector, c: Vector, d: Vector, color: Vector = (1, 1, 1), uv: Array | None = None) -> Shape:
+def quad(
+    a: Vector, b: Vector, c: Vector, d: Vector, color: Vector = (1, 1, 1), uv: Array | None = None
+) -> Shape:
     """One flat face, corners counter-clockwise."""
     return _quads(np.asarray([[a, b, c, d]], float), color, None if uv is None else np.asarray([uv]))
 
@@ -140,7 +144,9 @@ def bar(
     return sweep(np.asarray([start, end], float), width, depth, color, up)
 
 
-def sweep(path: Array, width: float, depth: float, color: Vector = (1, 1, 1), up: Vector | Array = (0, 0, 1)) -> Shape:
+def sweep(
+    path: Array, width: float, depth: float, color: Vector = (1, 1, 1), up: Vector | Array = (0, 0, 1)
+) -> Shape:
     """Rectangular section along a path. ``up`` is one vector or one for each point."""
     path = np.asarray(path, float)
     tangent = unit(np.gradient(path, axis=0))
@@ -231,7 +237,9 @@ def _surface(rings: Array, uv: Array, color: Vector, crease_deg: float = 50.0) -
     return join(shapes)
 
 
-def lathe(profile: Sequence[tuple[float, float]], sides: int, color: Vector = (1, 1, 1), crease_deg: float = 40.0) -> Shape:
+def lathe(
+    profile: Sequence[tuple[float, float]], sides: int, color: Vector = (1, 1, 1), crease_deg: float = 40.0
+) -> Shape:
     """Solid of revolution about Z from (radius, height) pairs, bottom to top outside."""
     outline = np.asarray(profile, float)
     angle = np.linspace(0, 2 * np.pi, sides, endpoint=False)
@@ -267,7 +275,9 @@ def tube(path: Array, radius: float | Array, sides: int, color: Vector = (1, 1, 
     return _surface(rings, uv, color, 60.0)
 
 
-def dome(radius: float, color: Vector = (1, 1, 1), sides: int = 8, rings: int = 4, squash: float = 1.0) -> Shape:
+def dome(
+    radius: float, color: Vector = (1, 1, 1), sides: int = 8, rings: int = 4, squash: float = 1.0
+) -> Shape:
     """Whole ball, squashed in Z, centred on the origin."""
     angle = np.linspace(-np.pi / 2, np.pi / 2, rings + 1)
     profile = [(float(radius * np.cos(a)), float(radius * squash * np.sin(a))) for a in angle]

@@ -23,7 +23,10 @@ def cell(name: str) -> tuple[float, float, float, float]:
             column = names.index(name)
             inset = 0.006
             return (
-                column / 4 + inset / 2, row / 2 + inset, (column + 1) / 4 - inset / 2, (row + 1) / 2 - inset
+                column / 4 + inset / 2,
+                row / 2 + inset,
+                (column + 1) / 4 - inset / 2,
+                (row + 1) / 2 - inset,
             )
     raise ValueError(f"no sprig called {name!r}")
 
@@ -55,8 +58,16 @@ class Cell:
         cv2.polylines(self.alpha, corners, False, 255, width, cv2.LINE_8, 4)
 
     def leaf(
-        self, x: float, y: float, angle_deg: float, length: float, width: float, tone: float = 1.0,
-        teeth: int = 0, heart: float = 0.0, bend: float = 0.0,
+        self,
+        x: float,
+        y: float,
+        angle_deg: float,
+        length: float,
+        width: float,
+        tone: float = 1.0,
+        teeth: int = 0,
+        heart: float = 0.0,
+        bend: float = 0.0,
     ) -> None:
         """A blade from (x, y) towards ``angle_deg`` (90 is up), its two halves lit differently."""
         rng = self.rng
@@ -68,7 +79,9 @@ class Cell:
             half = half * (1 + 0.16 * (2 * ((t * teeth) % 1) - 1) * (t > 0.06) * (t < 0.97))
         a = np.radians(angle_deg) + bend * (t - 0.3)
         forward = np.stack([np.cos(a), np.sin(a)], axis=1)
-        spine = np.asarray([x, y]) + np.concatenate([[[0.0, 0.0]], np.cumsum(forward[1:] * length / 21, axis=0)])
+        spine = np.asarray([x, y]) + np.concatenate(
+            [[[0.0, 0.0]], np.cumsum(forward[1:] * length / 21, axis=0)]
+        )
         normal = np.stack([-forward[:, 1], forward[:, 0]], axis=1)
         left, right = spine + normal * half[:, None], spine - normal * half[:, None]
         hue = np.asarray((1 + rng.normal(0, 0.05), 1.0, 1 + rng.normal(0, 0.08)))
@@ -79,21 +92,30 @@ class Cell:
         if length > 0.12:
             for k in range(4, 19, 3):
                 for edge in (left, right):
-                    self.line(np.stack([spine[k - 2], spine[k] * 0.25 + edge[k] * 0.75]), hue * level * 1.10, 0.0016)
+                    self.line(
+                        np.stack([spine[k - 2], spine[k] * 0.25 + edge[k] * 0.75]), hue * level * 1.10, 0.0016
+                    )
         self.line(spine, hue * level * 1.22, 0.0030 if length > 0.1 else 0.0020)
 
     def finished(self) -> Array:
         """(CELL, CELL, 4), colours spread outwards so that smaller versions keep no dark rims."""
         size = (CELL, CELL)
-        alpha = np.asarray(cv2.resize(self.alpha.astype(np.float32) / 255, size, interpolation=cv2.INTER_AREA))
-        color = cv2.resize(self.color, size, interpolation=cv2.INTER_AREA) / np.maximum(alpha, 1e-6)[..., None]
+        alpha = np.asarray(
+            cv2.resize(self.alpha.astype(np.float32) / 255, size, interpolation=cv2.INTER_AREA)
+        )
+        color = (
+            cv2.resize(self.color, size, interpolation=cv2.INTER_AREA) / np.maximum(alpha, 1e-6)[..., None]
+        )
         spread = np.asarray(color)
         spread[alpha < 0.02] = 0
         known = alpha >= 0.02
         weight = known.astype(np.float32)
         for sigma in (2, 8):
             share = cv2.GaussianBlur(weight, (0, 0), sigma)
-            blurred = cv2.GaussianBlur(spread * weight[..., None], (0, 0), sigma) / np.maximum(share, 1e-6)[..., None]
+            blurred = (
+                cv2.GaussianBlur(spread * weight[..., None], (0, 0), sigma)
+                / np.maximum(share, 1e-6)[..., None]
+            )
             fresh = ~known & (share > 1e-3)
             spread[fresh] = blurred[fresh]
             known |= fresh
@@ -110,7 +132,15 @@ def _sprig(rng: np.random.Generator) -> Array:
     c.line(np.asarray([(0.5, 0.0), (0.49, 0.4), (0.51, 0.8)]), STEM, 0.012)
     for k, y in enumerate(np.linspace(0.05, 0.78, 13)):
         side = 1 if k % 2 else -1
-        c.leaf(0.5, y, 90 - side * rng.uniform(42, 74), rng.uniform(0.36, 0.46) * (1 - 0.35 * y), 0.175 * (1 - 0.25 * y), rng.uniform(0.8, 1.1), bend=side * 0.5)
+        c.leaf(
+            0.5,
+            y,
+            90 - side * rng.uniform(42, 74),
+            rng.uniform(0.36, 0.46) * (1 - 0.35 * y),
+            0.175 * (1 - 0.25 * y),
+            rng.uniform(0.8, 1.1),
+            bend=side * 0.5,
+        )
     for side in (-1, 1):
         c.leaf(0.5, 0.74, 90 - side * 28, 0.23, 0.12, rng.uniform(0.95, 1.1))
     c.leaf(0.51, 0.74, 90, 0.25, 0.125, 1.12)
@@ -123,7 +153,16 @@ def _compound(rng: np.random.Generator) -> Array:
     c.line(np.asarray([(0.5, 0.0), (0.5, 0.85)]), STEM, 0.012)
     for k, y in enumerate(np.linspace(0.18, 0.70, 4)):
         for side in (-1, 1):
-            c.leaf(0.5, y, 90 - side * rng.uniform(52, 66), 0.37 - 0.045 * k, 0.20 - 0.02 * k, rng.uniform(0.82, 1.05), 7, bend=side * 0.4)
+            c.leaf(
+                0.5,
+                y,
+                90 - side * rng.uniform(52, 66),
+                0.37 - 0.045 * k,
+                0.20 - 0.02 * k,
+                rng.uniform(0.82, 1.05),
+                7,
+                bend=side * 0.4,
+            )
             if k < 3:
                 c.leaf(0.5, y + 0.09, 90 - side * 68, 0.13, 0.075, rng.uniform(0.8, 1.0), 4)
     c.leaf(0.5, 0.68, 90, 0.31, 0.22, 1.08, 8)
@@ -141,7 +180,14 @@ def _herb(rng: np.random.Generator) -> Array:
         for t in np.linspace(0.16, 1.0, 15):
             x, y = np.asarray([0.5, 0.0]) * (1 - t) + tip * t
             for side in (-1, 1):
-                c.leaf(x, y, 90 - lean - side * rng.uniform(40, 75), rng.uniform(0.10, 0.135) * (1.1 - 0.4 * t), 0.062, rng.uniform(0.78, 1.12))
+                c.leaf(
+                    x,
+                    y,
+                    90 - lean - side * rng.uniform(40, 75),
+                    rng.uniform(0.10, 0.135) * (1.1 - 0.4 * t),
+                    0.062,
+                    rng.uniform(0.78, 1.12),
+                )
     return c.finished()
 
 
@@ -152,9 +198,19 @@ def _ivy(rng: np.random.Generator) -> Array:
     for k, y in enumerate(np.linspace(0.16, 0.84, 9)):
         side = 1 if k % 2 else -1
         angle = 90 - side * rng.uniform(50, 105)
-        start = np.asarray([0.5, y]) + 0.09 * np.asarray([np.cos(np.radians(angle)), np.sin(np.radians(angle))])
+        start = np.asarray([0.5, y]) + 0.09 * np.asarray(
+            [np.cos(np.radians(angle)), np.sin(np.radians(angle))]
+        )
         c.line(np.asarray([(0.5, y), start]), STEM, 0.006)
-        c.leaf(start[0], start[1], angle - side * rng.uniform(-15, 25), rng.uniform(0.20, 0.27), 0.19, rng.uniform(0.75, 1.12), heart=0.20)
+        c.leaf(
+            start[0],
+            start[1],
+            angle - side * rng.uniform(-15, 25),
+            rng.uniform(0.20, 0.27),
+            0.19,
+            rng.uniform(0.75, 1.12),
+            heart=0.20,
+        )
     c.leaf(0.5, 0.80, 92, 0.19, 0.13, 1.1, heart=0.2)
     return c.finished()
 
@@ -184,7 +240,15 @@ def _palm(rng: np.random.Generator) -> Array:
     for t in np.linspace(0.08, 0.89, 30):
         reach = 0.50 * (1 - 0.80 * t**1.8) * (0.45 + 0.55 * min(1.0, t / 0.25))
         for side in (-1, 1):
-            c.leaf(0.5, t, 90 - side * (66 - 38 * t) + rng.normal(0, 2.5), min(reach, 0.49), 0.030, rng.uniform(0.8, 1.08), bend=-side * 0.35)
+            c.leaf(
+                0.5,
+                t,
+                90 - side * (66 - 38 * t) + rng.normal(0, 2.5),
+                min(reach, 0.49),
+                0.030,
+                rng.uniform(0.8, 1.08),
+                bend=-side * 0.35,
+            )
     c.line(np.asarray([(0.5, 0.0), (0.5, 0.92)]), (0.86, 0.82, 0.5), 0.012)
     return c.finished()
 
@@ -192,13 +256,28 @@ def _palm(rng: np.random.Generator) -> Array:
 def _blossom(rng: np.random.Generator) -> Array:
     """A cluster of five flowers, white for tinting, golden middles."""
     c = Cell(rng)
-    for x, y, size in ((0.27, 0.30, 0.26), (0.72, 0.27, 0.25), (0.5, 0.55, 0.28), (0.26, 0.76, 0.22), (0.76, 0.75, 0.23)):
+    for x, y, size in (
+        (0.27, 0.30, 0.26),
+        (0.72, 0.27, 0.25),
+        (0.5, 0.55, 0.28),
+        (0.26, 0.76, 0.22),
+        (0.76, 0.75, 0.23),
+    ):
         turn = rng.uniform(0, 72)
         for k in range(6):
             a = turn + 60 * k
-            c.leaf(x + 0.02 * np.cos(np.radians(a)), y + 0.02 * np.sin(np.radians(a)), a, size * 0.82, size * 0.58, rng.uniform(1.05, 1.22))
+            c.leaf(
+                x + 0.02 * np.cos(np.radians(a)),
+                y + 0.02 * np.sin(np.radians(a)),
+                a,
+                size * 0.82,
+                size * 0.58,
+                rng.uniform(1.05, 1.22),
+            )
         ring = np.radians(np.arange(0, 360, 30))
-        c.fill(np.stack([x + 0.2 * size * np.cos(ring), y + 0.2 * size * np.sin(ring)], 1), (0.98, 0.80, 0.35))
+        c.fill(
+            np.stack([x + 0.2 * size * np.cos(ring), y + 0.2 * size * np.sin(ring)], 1), (0.98, 0.80, 0.35)
+        )
     return c.finished()
 
 
@@ -210,15 +289,28 @@ def _tuft(rng: np.random.Generator) -> Array:
         radius = 0.33 * np.sqrt(rng.random())
         turn = rng.uniform(0, 2 * np.pi)
         x, y = 0.5 + radius * np.cos(turn), 0.5 + radius * np.sin(turn)
-        c.leaf(x, y, np.degrees(turn) + rng.normal(0, 45), rng.uniform(0.10, 0.16), 0.075, (0.55 + 0.5 * t) * rng.uniform(0.9, 1.1))
+        c.leaf(
+            x,
+            y,
+            np.degrees(turn) + rng.normal(0, 45),
+            rng.uniform(0.10, 0.16),
+            0.075,
+            (0.55 + 0.5 * t) * rng.uniform(0.9, 1.1),
+        )
     return c.finished()
 
 
 def sheet(rng: np.random.Generator) -> Array:
     """(1024, 2048, 4) encoded colour and coverage."""
     makers = {
-        "sprig": _sprig, "compound": _compound, "herb": _herb, "ivy": _ivy, "fern": _fern, "palm": _palm,
-        "blossom": _blossom, "tuft": _tuft,
+        "sprig": _sprig,
+        "compound": _compound,
+        "herb": _herb,
+        "ivy": _ivy,
+        "fern": _fern,
+        "palm": _palm,
+        "blossom": _blossom,
+        "tuft": _tuft,
     }
     rows = [np.concatenate([makers[name](rng) for name in names], axis=1) for names in NAMES]
     return np.clip(np.concatenate(rows, axis=0), 0, 1)

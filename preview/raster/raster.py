@@ -37,6 +37,7 @@ from preview.raster.gl.texture import (
     empty_texture,
     level_count,
     resolve,
+    roomy,
 )
 from preview.raster.request import (
     CameraPicture,
@@ -133,7 +134,7 @@ class Raster:
         self._virtual = GlScene(virtual, backdrop=True)
         has_set = any(len(part.triangles) for part in stage_set.parts)
         self._set = GlScene(stage_set, backdrop=False) if has_set else None
-        self._stage = GlStage(surfaces, headroom, self._set, self._samples)
+        self._stage = GlStage(surfaces, headroom, self._set, self._samples, self.context.max_size)
         self._far_m = _reach(virtual, self._outer_eye)
         self._empty_array = int(GL.glGenVertexArrays(1))
         self._programs: dict[object, Program] = {}
@@ -201,13 +202,14 @@ class Raster:
         return {int(face) for face in needed}
 
     def _scene_target(self, size: tuple[int, int]) -> Target:
-        if size not in self._scene_targets:
+        room = roomy(size, self.context.max_size)
+        if room not in self._scene_targets:
             while len(self._scene_targets) >= 3:  # overscans differ; keep few, they are large
                 self._scene_targets.pop(next(iter(self._scene_targets))).release()
-            self._scene_targets[size] = Target.build(
-                *size, colors=(("buffer", GL.GL_RGBA16F),), samples=self._samples, depth=True
+            self._scene_targets[room] = Target.build(
+                *room, colors=(("buffer", GL.GL_RGBA16F),), samples=self._samples, depth=True
             )
-        return self._scene_targets[size]
+        return self._scene_targets[room].window(*size)
 
     def _eye(self, image: SceneImage) -> Eye:
         tangents = image.tangents(self.picture_px)

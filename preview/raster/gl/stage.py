@@ -18,6 +18,7 @@ from preview.raster.gl.texture import (
     empty_multisample,
     empty_texture,
     resolve,
+    roomy,
 )
 from preview.stage.surface import LedSurface
 
@@ -43,6 +44,7 @@ class GlStage:
     headroom : for each surface, its peak over stage white: brighter light is cut off there
     stage_set : GlScene of set and people
     samples : per pixel, for edges
+    limit : largest side of a render target
     """
 
     def __init__(
@@ -51,8 +53,9 @@ class GlStage:
         headroom: Sequence[float],
         stage_set: GlScene | None,
         samples: int,
+        limit: int,
     ) -> None:
-        self._set, self._samples = stage_set, samples
+        self._set, self._samples, self._limit = stage_set, samples, limit
         self._facet_program = Program("facet.vert", "facet.frag")
         self._targets: dict[tuple[int, int], tuple[Target, Target, int, int]] = {}
         corners = np.concatenate([s.positions[s.triangles].reshape(-1, 3) for s in surfaces])
@@ -87,8 +90,12 @@ class GlStage:
         GL.glTexBuffer(GL.GL_TEXTURE_BUFFER, GL.GL_RGBA32F, self._table_buffer)
 
     def _buffers(self, size: tuple[int, int]) -> tuple[Target, Target, int, int]:
-        """Shared drawing target of a size (ids, set layer, depth), its resolve target, and their textures."""
+        """Shared drawing target (ids, set layer, depth) with room for a size, its resolve target, and
+        their textures."""
+        size = roomy(size, self._limit)
         if size not in self._targets:
+            while len(self._targets) >= 3:
+                self._free(self._targets.pop(next(iter(self._targets))))
             width, height = size
             ids = empty_multisample(width, height, GL.GL_R32I, self._samples)
             target = Target.build(
@@ -111,7 +118,8 @@ class GlStage:
 
     def foreground(self, eye: Eye, size: tuple[int, int]) -> Foreground:
         """Draw what the eye meets. The textures are shared: use them before the next call of this size."""
-        target, resolved, ids, layer = self._buffers(size)
+        shared, shared_resolved, ids, layer = self._buffers(size)
+        target, resolved = shared.window(*size), shared_resolved.window(*size)
         target.bind()
         target.draw_to(0, -1)
         GL.glDisable(GL.GL_BLEND)
@@ -132,11 +140,17 @@ class GlStage:
         resolve(target, 1, resolved)
         return Foreground(size, ids, layer)
 
+    @staticmethod
+    def _free(buffers: tuple[Target, Target, int, int]) -> None:
+        target, resolved, ids, layer = buffers
+        target.release()
+        resolved.release()
+        delete_textures(ids, layer)
+
     def release(self) -> None:
-        for target, resolved, ids, layer in self._targets.values():
-            target.release()
-            resolved.release()
-            delete_textures(ids, layer)
+        """Free everything on the graphics side."""
+        for buffers in self._targets.values():
+            self._free(buffers)
         self._targets.clear()
         delete_textures(self.facet_table)
         GL.glDeleteBuffers(2, [self._vertex_buffer, self._table_buffer])

@@ -22,6 +22,12 @@ def edit(target: int, texture: int) -> None:
     GL.glBindTexture(target, texture)
 
 
+def roomy(size: tuple[int, int], limit: int) -> tuple[int, int]:
+    """A size that fits and that nearby sizes share, so that a zoom does not allocate at every frame."""
+    width, height = (min(limit, -(-side // 256) * 256) for side in size)
+    return max(width, size[0]), max(height, size[1])
+
+
 def level_count(width: int, height: int) -> int:
     """Levels of a full mipmap chain."""
     return max(width, height).bit_length()
@@ -208,6 +214,10 @@ class Target:
                 f"the OpenGL driver refuses a {self.width}x{self.height} float picture "
                 f"(status {int(status):#x}); it must offer OpenGL 4.1 with float render targets"
             )
+
+    def window(self, width: int, height: int) -> Target:
+        """The same framebuffer used only up to ``width`` x ``height``; not to be released."""
+        return Target(width, height, self.framebuffer)
 
     def bind(self) -> None:
         """Draw into it, over its whole size."""

@@ -7,7 +7,7 @@
 uniform samplerBuffer facets;  // four texels a facet: plane, canvas u row, canvas v row, (headroom, surface)
 uniform isampler2DMS facet_ids;
 uniform sampler2D set_layer;   // premultiplied radiance and coverage of set and people
-uniform ivec2 raster_size;     // size of both
+uniform ivec2 raster_size;     // what of both is in use
 uniform vec2 raster_tangents;  // what they span
 uniform vec3 pupil;
 uniform mat3 stage_from_gl;
@@ -70,7 +70,7 @@ void main() {
     qy = undo * qy;
     vec2 raster_at = (q / raster_tangents * 0.5 + 0.5) * vec2(raster_size);
     ivec2 texel = clamp(ivec2(raster_at), ivec2(0), raster_size - 1);
-    vec4 front = textureLod(set_layer, raster_at / vec2(raster_size), 0.0);
+    vec4 front = textureLod(set_layer, raster_at / vec2(textureSize(set_layer, 0)), 0.0);
 #else
     ivec2 texel = ivec2(gl_FragCoord.xy);
     vec4 front = texelFetch(set_layer, texel, 0);
