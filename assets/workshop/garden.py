@@ -116,15 +116,15 @@ def tree(rng: np.random.Generator, height: float, spread: float, green: str) -> 
         lump = dome(radius, tuple(tint * 0.8), 6, 4, 0.85).moved(place(middle, 40.0 * k))
         light = 0.62 + 0.38 * np.clip(lump.normals[:, 2:] * 0.6 + 0.5, 0, 1)
         lumps.append(Shape(lump.positions, lump.normals, lump.uv / 1.6, lump.colors * light, lump.triangles))
-        facing = ring(rng, 14, (-45, 85))
-        colors = shades(rng, green, 14, 0.16) * (0.70 + 0.45 * np.clip(facing[:, 2:] * 0.5 + 0.5, 0, 1))
-        size = radius * rng.uniform(0.8, 1.1, 14)
+        facing = ring(rng, 12, (-45, 85))
+        colors = shades(rng, green, 12, 0.16) * (0.70 + 0.45 * np.clip(facing[:, 2:] * 0.5 + 0.5, 0, 1))
+        size = radius * rng.uniform(0.85, 1.15, 12)
         leaves.append(
             cards(
                 rng,
                 "tuft",
                 facing * radius * 0.62 + middle,
-                unit(facing + rng.normal(0, 0.3, (14, 3))),
+                unit(facing + rng.normal(0, 0.3, (12, 3))),
                 size,
                 colors,
                 1.1,

@@ -48,7 +48,7 @@ def bed_planting(rng: np.random.Generator) -> Grown:
             else:
                 grown = {
                     "leaf": [
-                        rosette(rng, "lime" if k % 2 else "silver", 15, 0.50, 0.20, (18, 72), 0.5, 2, BROAD)
+                        rosette(rng, "lime" if k % 2 else "silver", 15, 0.50, 0.20, (22, 74), 0.34, 2, BROAD)
                     ]
                 }
             total.append(_at(grown, sign * x, y, SOIL_Z, rng.uniform(0, 360)))
@@ -58,7 +58,7 @@ def bed_planting(rng: np.random.Generator) -> Grown:
             if pick == 0:
                 grown = {"sprig": [fern(rng, 0.62, 12)]}
             elif pick == 1:
-                grown = {"leaf": [rosette(rng, "lime", 12, 0.42, 0.17, (18, 72), 0.5, 2, BROAD)]}
+                grown = {"leaf": [rosette(rng, "lime", 12, 0.42, 0.17, (22, 74), 0.34, 2, BROAD)]}
             else:
                 grown = {
                     "sprig": [
@@ -148,7 +148,7 @@ def bench_planting(rng: np.random.Generator) -> Grown:
                 kind = kinds[rng.integers(len(kinds))]
                 total.append(
                     _at(
-                        potted(rng, kind, size, 11 if 1.0 < y < 10.0 else 7),
+                        potted(rng, kind, size, 10 if 1.0 < y < 10.0 else 7),
                         sign * (x + rng.uniform(-0.08, 0.08)),
                         y + rng.uniform(-0.12, 0.12),
                         BENCH_Z,

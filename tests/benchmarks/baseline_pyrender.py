@@ -38,7 +38,7 @@ from OpenGL.GL import GL_RENDERER, glGetString  # noqa: E402
 Picture = np.ndarray
 NEAR_M, FAR_M = 0.3, 300.0
 OUTER_SMALL_PX = 512
-INNER_PX = tuple(round(side * (1 + 2 * OVERSCAN)) for side in PICTURE_PX)
+INNER_PX = (round(PICTURE_PX[0] * (1 + 2 * OVERSCAN)), round(PICTURE_PX[1] * (1 + 2 * OVERSCAN)))
 ENCODED_DIM = OFF_AIR_DIM ** (1 / 2.2)
 SIGNAL_OF_RENDER = workload.DISPLAY.code((np.arange(256) / 255) ** 2.2)
 """pyrender writes light to the power 1 / 2.2; this table turns that into the BT.709 signal."""
@@ -200,7 +200,7 @@ class PlainRenderer:
     def _look_up_outer(self, points: np.ndarray, on_wall: np.ndarray) -> Picture:
         """The outer image on the wall as seen at ``points``: each face that those points look into."""
         outer = np.empty((*points.shape[:2], 3), dtype=np.uint8)
-        x, y, z = cv2.split(points - np.float32(workload.EYE_POINT_M))
+        x, y, z = cv2.split(points - np.array(workload.EYE_POINT_M, np.float32))
         reach = np.maximum(np.maximum(np.abs(x), np.abs(y)), np.abs(z))
         seen = on_wall > 0
         with np.errstate(divide="ignore", invalid="ignore"):
@@ -245,7 +245,9 @@ class PlainRenderer:
             texture = None
             if material.base_color_texture is not None:
                 texture = pyrender.Texture(source=material.base_color_texture.image, source_channels="RGBA")
-            uv = None if texture is None else part.uv0 * np.float32((1, -1)) + np.float32((0, 1))
+            uv = None
+            if texture is not None and part.uv0 is not None:
+                uv = np.column_stack([part.uv0[:, 0], 1 - part.uv0[:, 1]])  # v up, as pyrender has it
             primitive = pyrender.Primitive(
                 positions=part.positions,
                 normals=part.normals,

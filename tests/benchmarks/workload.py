@@ -22,6 +22,7 @@ from preview.timeline.moment import CameraMoment, Moment
 PICTURE_PX = (1920, 1080)
 OUTER_PX = (1920, 960)
 OUTER_FACE_PX = 2048
+"""Side of the outer image's six faces, as the product chooses it for pictures of this size."""
 EYE_POINT_M = (0.0, 0.0, 1.6)
 OVERSCAN = 0.05
 LAYER_DELAY_FRAMES = 2
@@ -72,13 +73,17 @@ def _noise_texture(seed: int, low: tuple[int, int, int], high: tuple[int, int, i
         field = random.random((2**octave, 2**octave), dtype=np.float32)
         grey += cv2.resize(field, (1024, 1024), interpolation=cv2.INTER_CUBIC) * 0.6 ** (octave - 2)
     grey = (grey - grey.min()) / (grey.max() - grey.min())
-    rgb = grey[..., None] * np.float32(high) + (1 - grey[..., None]) * np.float32(low)
+    rgb = grey[..., None] * np.array(high, np.float32) + (1 - grey[..., None]) * np.array(low, np.float32)
     image = np.dstack([rgb, np.full_like(grey, 255)]).round().astype(np.uint8)
     return Texture(np.ascontiguousarray(image), srgb=True)
 
 
 def _part(
-    name: str, meshes: list[trimesh.Trimesh], texture: Texture | None, color, tile_m: float
+    name: str,
+    meshes: list[trimesh.Trimesh],
+    texture: Texture | None,
+    color: tuple[float, float, float],
+    tile_m: float,
 ) -> MeshPart:
     """Merge meshes into one part, textured by a box projection of its stage coordinates."""
     mesh = trimesh.util.concatenate(meshes)

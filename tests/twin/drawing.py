@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+import cv2
 import numpy as np
 
 from preview.camera.view import CameraView
@@ -21,16 +22,17 @@ MARGINS = (0.0, 0.05, 0.1, 0.2)
 """Margins that are whole pixels of SIZE on both axes; others are rounded up to whole pixels."""
 
 
-def raster_of(stage: OracleStage, room: PaintedRoom, **options) -> Raster:
+def raster_of(stage: OracleStage, room: PaintedRoom, display: Display | None = None) -> Raster:
     """The product's raster on the same stage, with the painted room as its virtual scene."""
-    settings = {"display": Display(), "picture_px": SIZE, "outer_face_px": 512} | options
     return Raster(
         surfaces=stage.surfaces,
         headroom=stage.headroom,
         stage_set=set_mesh(stage),
         virtual=room.mesh(),
         outer_eye_m=np.array(stage.eye_point_m),
-        **settings,
+        display=display or Display(),
+        picture_px=SIZE,
+        outer_face_px=512,
     )
 
 
@@ -60,6 +62,17 @@ class Comparison:
         assert far_out < 0.001, f"{far_out:.2%} of the pixels have a large error"
 
 
+def near_borders(labels: np.ndarray, reach_px: int = 1) -> np.ndarray:
+    """(height, width) bool: a pixel with another label lies within ``reach_px``."""
+    changes = np.zeros(labels.shape, dtype=np.uint8)
+    across, down = labels[:, 1:] != labels[:, :-1], labels[1:] != labels[:-1]
+    changes[:, 1:] |= across
+    changes[:, :-1] |= across
+    changes[1:] |= down
+    changes[:-1] |= down
+    return cv2.dilate(changes, np.ones((2 * reach_px - 1,) * 2, np.uint8)).astype(bool)
+
+
 def images_of(stack: Stack, room: PaintedRoom) -> dict:
     """Every layer's scene image in closed form, at the size the product draws it."""
     return {layer.image: room.image(layer.image, layer.image.drawn_size(SIZE)) for layer in stack}
@@ -77,7 +90,7 @@ def expected(
 
 def compare(drawn: Array, picture: Array, labels: np.ndarray, reach_px: int = 2) -> Comparison:
     """Error away from borders between things (both sides smooth those, each in its way) and off the wall."""
-    fair = ~oracle.near_borders(labels, reach_px) & ((labels > 0) | (labels < oracle.OFF_WALL))
+    fair = ~near_borders(labels, reach_px) & ((labels > 0) | (labels < oracle.OFF_WALL))
     return Comparison(np.abs(drawn - picture)[fair].max(axis=1), float(fair.mean()))
 
 

@@ -12,7 +12,6 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
-import cv2
 import numpy as np
 
 from preview.camera.view import CameraView
@@ -220,14 +219,3 @@ def unrolled(
     light, _ = wall_light(seen, stage, stack, images, outer)
     light[~valid] = 0
     return light.reshape(height, width, 3)
-
-
-def near_borders(labels: np.ndarray, reach_px: int = 1) -> np.ndarray:
-    """(height, width) bool: a pixel with another label lies within ``reach_px``."""
-    changes = np.zeros(labels.shape, dtype=np.uint8)
-    across, down = labels[:, 1:] != labels[:, :-1], labels[1:] != labels[:-1]
-    changes[:, 1:] |= across
-    changes[:, :-1] |= across
-    changes[1:] |= down
-    changes[:-1] |= down
-    return cv2.dilate(changes, np.ones((2 * reach_px - 1,) * 2, np.uint8)).astype(bool)

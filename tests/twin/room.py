@@ -55,7 +55,15 @@ class PaintedRoom:
             cell = np.clip(np.floor(place), 0, self.cells - 1)
             a, b = (place - cell)[:, [across, up]].T
 
-            def corner(step_a, step_b, cell=cell, across=across, up=up, side=side, here=here):
+            def corner(
+                step_a: int,
+                step_b: int,
+                cell: Array = cell,
+                across: int = across,
+                up: int = up,
+                side: int = side,
+                here: np.ndarray = here,
+            ) -> Array:
                 grid = cell.copy()
                 grid[:, across] += step_a
                 grid[:, up] += step_b
@@ -89,7 +97,8 @@ class PaintedRoom:
     def mesh(self) -> SceneMesh:
         """The same room as triangles with vertex colours, facing inwards."""
         centre, half, n = np.asarray(self.centre_m), np.asarray(self.half_m), self.cells
-        positions, colors, triangles = [], [], []
+        positions: list[Array] = []
+        triangles: list[np.ndarray] = []
         a, b = (grid.ravel() for grid in np.meshgrid(np.arange(n), np.arange(n), indexing="ij"))
         for side in range(3):
             across, up = (other for other in range(3) if other != side)
@@ -104,7 +113,7 @@ class PaintedRoom:
                     normal = np.cross(points[0, 1] - points[0, 0], points[0, 2] - points[0, 0])
                     if normal @ (centre - points[0, 0]) < 0:
                         points = points[:, ::-1]
-                    first = sum(map(len, positions))
+                    first = sum(len(corners) for corners in positions)
                     positions.append(points.reshape(-1, 3))
                     triangles.append(first + np.arange(3 * len(points)).reshape(-1, 3))
         corners = np.concatenate(positions)

@@ -34,7 +34,9 @@ def faceted_wall(
     edges = np.vstack([np.zeros(2), np.cumsum(steps, axis=0)])
     middle = (edges[columns // 2] + edges[(columns + 1) // 2]) / 2
     edges += np.array([0.0, distance_m]) - middle
-    positions, canvas, triangles = [], [], []
+    positions: list[tuple[float, ...]] = []
+    canvas: list[tuple[float, float]] = []
+    triangles: list[tuple[int, int, int]] = []
     for column in range(columns):
         first = len(positions)
         inward = np.array([-np.sin(turns[column]), -np.cos(turns[column])]) * lean

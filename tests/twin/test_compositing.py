@@ -13,7 +13,7 @@ from preview.camera.pose import Pose
 from preview.camera.view import CameraView
 from preview.raster.request import CameraPicture, CanvasPicture, Layer, OuterPicture, SceneImage
 from tests.twin import oracle
-from tests.twin.drawing import SIZE, check, compare, expected, images_of, raster_of
+from tests.twin.drawing import SIZE, check, compare, expected, images_of, near_borders, raster_of
 from tests.twin.oracle import OracleStage
 from tests.twin.room import PaintedRoom
 from tests.twin.stages import EYE_POINT_M, box_solid, faceted_wall, led_floor
@@ -23,6 +23,8 @@ BARREL = Distortion(k1=-0.12, k2=0.03, p1=0.002, p2=-0.001)
 CROSS = CameraView(Pose.looking_at((2.6, -2.0, 1.5), (-0.6, 4.0, 1.8), -2.0), (9.6, 5.4), 9.0, 0.12)
 WIDE = CameraView(Pose.looking_at((-1.0, -3.2, 2.1), (0.2, 4.0, 1.6), 3.0), (9.6, 5.4), 7.0, 0.1)
 LATE = replace(WIDE, pose=Pose.looking_at((-1.15, -3.1, 2.05), (0.35, 4.0, 1.7), 2.0), projection_mm=7.2)
+AWAY = CameraView(Pose((0.3, 1.0, 1.6), pan_deg=170.0), (9.6, 5.4), 8.0)
+"""Its image must not appear, point-mirrored, on the wall behind it."""
 BENT = replace(WIDE, distortion=BARREL)
 """Wide through a lens with distortion."""
 
@@ -59,6 +61,7 @@ STACKS = {
     "own layer": own(WIDE),
     "own layer drawn two frames ago": own(LATE),
     "another camera's layer": own(CROSS),
+    "layer that looks away from the wall": own(AWAY),
     "shared, dimmed, with lines": (
         Layer(SceneImage(CROSS, 0.05), dim=0.5, edge_rgb=(0.9, 0.5, 0.0), edge_width_m=0.1),
         Layer(SceneImage(replace(LATE, projection_mm=14.0)), edge_rgb=(0.0, 0.9, 0.3), edge_width_m=0.15),
@@ -167,7 +170,7 @@ def test_sightlines_meet_what_the_twin_meets(raster, view):
     bare = replace(STAGE, solids=())
     seen = oracle.sightlines(view, SIZE, bare)
     surface = seen.surface.reshape(height, width)
-    clear = ~oracle.near_borders(surface)
+    clear = ~near_borders(surface)
     # A pixel's surface is decided at its first sample, not quite at its middle: at the picture's own edge
     # a border may lie just outside.
     agree = lines.surface == surface
@@ -183,7 +186,7 @@ def test_sightlines_meet_what_the_twin_meets(raster, view):
     facing = -(directions * seen.normal.reshape(height, width, 3)).sum(axis=2) / distance
     assert np.percentile(np.abs(lines.facing - facing)[sure], 99) < 1e-4
     solid = oracle.sightlines(view, SIZE, STAGE).solid.reshape(height, width) >= 0
-    away = ~oracle.near_borders(solid.astype(int))
+    away = ~near_borders(solid.astype(int))
     np.testing.assert_array_equal(lines.set_cover[away] > 0.5, solid[away])
 
 
@@ -192,7 +195,7 @@ def test_back_of_a_wall_is_off_the_wall_and_hides_what_is_beyond(raster):
     lines = raster.sightlines(behind)
     seen = oracle.sightlines(behind, SIZE, replace(STAGE, solids=()))
     surface = seen.surface.reshape(SIZE[1], SIZE[0])
-    assert (lines.surface == surface)[~oracle.near_borders(surface)].mean() > 0.9995
+    assert (lines.surface == surface)[~near_borders(surface)].mean() > 0.9995
     assert (lines.surface == -1).mean() > 0.5
     drawn = raster.draw([CameraPicture(behind, ())], linear=True)[0]
     _, labels = expected(behind, (), STAGE, ROOM)

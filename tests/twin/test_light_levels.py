@@ -13,8 +13,7 @@ from preview.camera.pose import Pose
 from preview.camera.view import CameraView
 from preview.picture.display import Display
 from preview.raster.request import CameraPicture, CanvasPicture, Layer, OuterPicture, SceneImage
-from tests.twin import oracle
-from tests.twin.drawing import compare, expected, raster_of
+from tests.twin.drawing import compare, expected, near_borders, raster_of
 from tests.twin.oracle import OracleStage
 from tests.twin.room import PaintedRoom
 from tests.twin.stages import EYE_POINT_M, faceted_wall, led_floor
@@ -33,7 +32,7 @@ def test_light_is_clipped_at_each_surfaces_peak():
             picture, labels = expected(WIDE, stack, stage, bright)
             wall, floor = (labels > 0) & (labels < 1900), labels > 1900
             assert picture[wall].max() == 1.0 and picture[floor].max() == 0.4
-            inside = ~oracle.near_borders(labels, 2)
+            inside = ~near_borders(labels, 2)
             assert drawn[wall & inside].max() <= 1.0005 and drawn[floor & inside].max() <= 0.4005
             comparison = compare(drawn, picture, labels)
             # Twice the paint's contrast; the clip comes before or after averaging four samples.

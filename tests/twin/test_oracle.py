@@ -83,12 +83,12 @@ def test_own_layer_is_the_virtual_scene_seen_straight(distortion):
     """What the operator must see: where the wall is, the virtual scene as if the wall were a window."""
     camera = view(distortion=distortion)
     image = SceneImage(camera, margin=0.1)
-    images = {image: ROOM.image(image, (960, 540))}
+    images = {image: ROOM.image(image, (640, 360))}
     picture, labels = oracle.composite(camera, SIZE, stage(), (Layer(image),), images, outer)
     on_wall = labels > 0
     assert on_wall.mean() > 0.5
     error = np.abs(picture - ROOM.picture(camera, SIZE))[on_wall]
-    # Bilinear sampling of a picture ten times finer; creases of the paint cost a little more.
+    # Bilinear sampling of a picture nearly seven times finer; creases of the paint cost a little more.
     assert np.percentile(error, 99) < 0.01 and error.max() < 0.05
     without, _ = oracle.composite(camera, SIZE, stage(), (), images, outer)
     assert np.abs(without - ROOM.picture(camera, SIZE))[on_wall].mean() > 0.1

@@ -56,17 +56,24 @@ def irradiance_harmonics(sky: Sky) -> Array:
     return (band * scale)[:, None] * (basis @ light) * sky.ambient
 
 
+def sorted_lights(lights: tuple[Light, ...]) -> tuple[tuple[Light, ...], dict[str, int | str]]:
+    """Lights in the order scene.frag wants, and the defines that say how many of each kind there are."""
+    kinds = {"SUNS": "directional", "POINTS": "point", "SPOTS": "spot"}
+    groups = {name: [light for light in lights if light.kind == kind] for name, kind in kinds.items()}
+    ordered = tuple(light for group in groups.values() for light in group)
+    return ordered, {name: len(group) for name, group in groups.items()}
+
+
 def light_arrays(lights: tuple[Light, ...]) -> dict[str, Array]:
-    """Uniform arrays of scene.frag, one row a light."""
+    """Uniform arrays of scene.frag, one row a light, in the order given (see ``sorted_lights``)."""
     position, color, direction, cone = [], [], [], []
     for light in lights:
-        local = light.kind != "directional"
-        position.append([*light.position, float(local)])
+        position.append(light.position)
         reach = 0.0 if light.range_m is None else 1.0 / light.range_m**2
         color.append([*(np.array(light.color) * light.intensity), reach])
         way = np.array(light.direction, dtype=np.float64)
         way /= max(float(np.linalg.norm(way)), 1e-12)
-        direction.append([*way, float(light.kind == "spot")])
+        direction.append(way)
         cone.append(np.cos(np.radians([light.inner_cone_deg, light.outer_cone_deg])))
     return {
         "light_position": np.array(position),

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -19,6 +19,7 @@ from preview.raster.gl.light import (
     light_arrays,
     shadow_box,
     shadow_caster,
+    sorted_lights,
 )
 from preview.raster.gl.program import Program
 from preview.raster.gl.texture import (
@@ -90,12 +91,13 @@ class GlScene:
                 f"the scene has {len(scene.lights)} lights and at most {MAX_LIGHTS} are drawn; "
                 "remove some or bake them into textures"
             )
-        self._scene, self._backdrop = scene, backdrop
+        lights, self._light_counts = sorted_lights(scene.lights)
+        self._scene, self._backdrop = replace(scene, lights=lights), backdrop
         self._textures: dict[int, int] = {}
         self._screens: dict[str, int] = {}
         self._screen_sizes: dict[str, tuple[int, ...]] = {}
         self._programs: dict[tuple[object, ...], Program] = {}
-        self._lights = light_arrays(scene.lights)
+        self._lights = light_arrays(lights)
         self._irradiance = irradiance_harmonics(scene.sky)
         self._parts = [self._upload(part) for part in scene.parts if len(part.triangles)]
         self._sky_texture = upload_radiance(scene.sky.image) if scene.sky.image is not None else 0
@@ -201,7 +203,7 @@ class GlScene:
     def _material_program(self, part: _Part, eye: Eye) -> Program:
         material = part.material
         screen = part.source.screen if part.source.screen in self._screens else ""
-        defines: dict[str, int | str] = {"LIGHTS": len(self._scene.lights)}
+        defines = dict(self._light_counts)
         for name, _, attribute in _TEXTURES:
             texture: Texture | None = getattr(material, attribute)
             if texture is not None and not screen:

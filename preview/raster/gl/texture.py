@@ -24,7 +24,7 @@ def edit(target: int, texture: int) -> None:
 
 def roomy(size: tuple[int, int], limit: int) -> tuple[int, int]:
     """A size that fits and that nearby sizes share, so that a zoom does not allocate at every frame."""
-    width, height = (min(limit, -(-side // 256) * 256) for side in size)
+    width, height = (min(limit, -(-side // 64) * 64) for side in size)
     return max(width, size[0]), max(height, size[1])
 
 

@@ -35,11 +35,12 @@ uniform sampler2D emissive_texture;
 uniform mat3 emissive_uv;
 #endif
 
-#if LIGHTS > 0
-uniform vec4 light_position[LIGHTS];   // xyz, w: 0 directional, 1 point or spot
-uniform vec4 light_color[LIGHTS];      // rgb times intensity, w: 1 / range^2 (0 endless)
-uniform vec4 light_direction[LIGHTS];  // the way the light travels, w: 1 spot
-uniform vec2 light_cone[LIGHTS];       // cosines of the inner and outer half angle
+// Lights come sorted: SUNS directional, then POINTS, then SPOTS.
+#if SUNS + POINTS + SPOTS > 0
+uniform vec3 light_position[SUNS + POINTS + SPOTS];
+uniform vec4 light_color[SUNS + POINTS + SPOTS];      // rgb times intensity, w: 1 / range^2 (0 endless)
+uniform vec3 light_direction[SUNS + POINTS + SPOTS];  // the way the light travels
+uniform vec2 light_cone[SUNS + POINTS + SPOTS];       // cosines of the inner and outer half angle
 #endif
 #ifdef SHADOW
 uniform sampler2D shadow_moments;
@@ -88,6 +89,38 @@ float lit_share(vec3 position, vec3 normal) {
     float share = gap <= 0.0 ? 1.0 : variance / (variance + gap * gap);
     return clamp((share - 0.25) / 0.75, 0.0, 1.0);  // the low tail is light leaking through
 }
+#endif
+
+#ifndef UNLIT
+struct Reflector {
+    vec3 normal, to_eye, diffuse, specular;
+    float facing, a2, k;
+};
+
+// Radiance sent to the eye for unit light from one direction, cosine included.
+// GGX with the Schlick-Smith mask and Fresnel terms; source: glTF 2.0 specification, appendix B.
+vec3 reflected(Reflector r, vec3 to_light) {
+    float nl = dot(r.normal, to_light);
+    vec3 half_way = normalize(to_light + r.to_eye);
+    float nh = dot(r.normal, half_way), miss = 1.0 - max(dot(r.to_eye, half_way), 0.0);
+    float miss2 = miss * miss;
+    vec3 fresnel = r.specular + (1.0 - r.specular) * (miss2 * miss2 * miss);
+    float d = nh * nh * (r.a2 - 1.0) + 1.0;
+    float lit = max(nl, 0.0);
+    float mask = (lit * (1.0 - r.k) + r.k) * (r.facing * (1.0 - r.k) + r.k);
+    float mirror = min(r.a2 / (4.0 * PI * d * d * mask), 64.0);
+    return (r.diffuse * (1.0 - fresnel) * (1.0 / PI) + fresnel * mirror) * lit;
+}
+
+#if POINTS + SPOTS > 0
+// Direction to a light at a place, and how much of its intensity arrives (KHR_lights_punctual: inverse
+// square, windowed by range).
+vec4 local_light(int i) {
+    vec3 way = light_position[i] - stage_position;
+    float d2 = max(dot(way, way), 1e-4), part = d2 * light_color[i].w;
+    return vec4(way * inversesqrt(d2), clamp(1.0 - part * part, 0.0, 1.0) / d2);
+}
+#endif
 #endif
 
 void main() {
@@ -142,36 +175,29 @@ void main() {
     vec2 brdf = vec2(-1.04, 1.04) * a004 + r.zw;
     vec3 light = occlusion * (diffuse * sky_light(normal)
                               + (specular * brdf.x + brdf.y) * sky_light(reflect(-to_eye, normal)));
-#if LIGHTS > 0
-    for (int i = 0; i < LIGHTS; ++i) {
-        vec3 to_light = -light_direction[i].xyz;
-        float reach = 1.0;
-        if (light_position[i].w > 0.5) {
-            vec3 way = light_position[i].xyz - stage_position;
-            float d2 = max(dot(way, way), 1e-4);
-            to_light = way * inversesqrt(d2);
-            float window = clamp(1.0 - pow(d2 * light_color[i].w, 2.0), 0.0, 1.0);
-            reach = window / d2;  // KHR_lights_punctual: inverse square, windowed by range
-            if (light_direction[i].w > 0.5) {
-                float c = dot(-to_light, light_direction[i].xyz);
-                float s = clamp((c - light_cone[i].y) / max(light_cone[i].x - light_cone[i].y, 1e-4), 0.0, 1.0);
-                reach *= s * s;
-            }
-        }
-        float incident = dot(normal, to_light);
-        float lit = max(incident, 0.0) * reach;
+    Reflector r0 = Reflector(normal, to_eye, diffuse, specular, facing, rough * rough * rough * rough,
+                             rough * rough * 0.5);
+#if SUNS > 0
+    for (int i = 0; i < SUNS; ++i) {
+        vec3 sent = reflected(r0, -light_direction[i]) * light_color[i].rgb;
 #ifdef SHADOW
-        if (i == SHADOW) lit *= lit_share(stage_position, smooth_normal);
+        if (i == SHADOW) sent *= lit_share(stage_position, smooth_normal);
 #endif
-        vec3 half_way = normalize(to_light + to_eye);
-        float nh = max(dot(normal, half_way), 0.0);
-        float nl = max(incident, 1e-3);
-        float d = (nh * nh) * (a2 - 1.0) + 1.0;
-        float visibility = 0.5 / mix(2.0 * nl * facing, nl + facing, rough * rough);
-        float f = pow(1.0 - max(dot(to_eye, half_way), 0.0), 5.0);
-        vec3 fresnel = specular + (1.0 - specular) * f;
-        vec3 mirror = fresnel * (min(a2 / (PI * d * d), 64.0) * visibility);
-        light += (diffuse * (1.0 - fresnel) / PI + mirror) * light_color[i].rgb * lit;
+        light += sent;
+    }
+#endif
+#if POINTS > 0
+    for (int i = SUNS; i < SUNS + POINTS; ++i) {
+        vec4 arriving = local_light(i);
+        light += reflected(r0, arriving.xyz) * (light_color[i].rgb * arriving.w);
+    }
+#endif
+#if SPOTS > 0
+    for (int i = SUNS + POINTS; i < SUNS + POINTS + SPOTS; ++i) {
+        vec4 arriving = local_light(i);
+        float c = -dot(arriving.xyz, light_direction[i]);
+        float inside = clamp((c - light_cone[i].y) / max(light_cone[i].x - light_cone[i].y, 1e-4), 0.0, 1.0);
+        light += reflected(r0, arriving.xyz) * (light_color[i].rgb * (arriving.w * inside * inside));
     }
 #endif
     light += glow;
