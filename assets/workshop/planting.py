@@ -38,7 +38,7 @@ def bed_planting(rng: np.random.Generator) -> Grown:
         # Front edge of the near bed: low, so that the screens above stay clear.
         for k, x in enumerate(np.linspace(2.05, 4.75, 7)):
             kind = (k + (sign > 0)) % 3
-            y = 6.72 + rng.uniform(-0.1, 0.12)
+            y = 6.84 + rng.uniform(-0.1, 0.12)
             if kind == 0:
                 grown: Grown = {"sprig": [fern(rng, 0.66, 13)]}
             elif kind == 1:
@@ -48,7 +48,7 @@ def bed_planting(rng: np.random.Generator) -> Grown:
             else:
                 grown = {
                     "leaf": [
-                        rosette(rng, "lime" if k % 2 else "silver", 15, 0.50, 0.20, (22, 74), 0.34, 2, BROAD)
+                        rosette(rng, "lime" if k % 2 else "silver", 15, 0.50, 0.20, (38, 80), 0.30, 2, BROAD)
                     ]
                 }
             total.append(_at(grown, sign * x, y, SOIL_Z, rng.uniform(0, 360)))
@@ -58,7 +58,7 @@ def bed_planting(rng: np.random.Generator) -> Grown:
             if pick == 0:
                 grown = {"sprig": [fern(rng, 0.62, 12)]}
             elif pick == 1:
-                grown = {"leaf": [rosette(rng, "lime", 12, 0.42, 0.17, (22, 74), 0.34, 2, BROAD)]}
+                grown = {"leaf": [rosette(rng, "lime", 12, 0.42, 0.17, (38, 80), 0.30, 2, BROAD)]}
             else:
                 grown = {
                     "sprig": [

@@ -27,7 +27,7 @@ BT709 = 1
 CRF = 18
 """x264 quality: visually clean for review, and not so large that a page of clips will not load."""
 
-BITS_PER_PIXEL = 0.12
+BITS_PER_PIXEL = 0.4
 """Size guess for a moving stage picture at this CRF; measured on the demo show (see DEVELOPERS.md)."""
 
 LARGEST_SIDE_PX = 16384
