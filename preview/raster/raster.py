@@ -27,17 +27,15 @@ from preview.raster.gl.composite import (
 from preview.raster.gl.context import GL, Context
 from preview.raster.gl.program import Program
 from preview.raster.gl.readback import Pending, start_read
-from preview.raster.gl.scene import Eye, GlScene
+from preview.raster.gl.scene import Box, Eye, GlScene
 from preview.raster.gl.stage import Foreground, GlStage, eye_of
+from preview.raster.gl.target import SampleBuffers, Target, resolve
 from preview.raster.gl.texture import (
-    Target,
     delete_textures,
     edit,
     empty_cube,
     empty_texture,
     level_count,
-    resolve,
-    roomy,
 )
 from preview.raster.request import (
     CameraPicture,
@@ -80,7 +78,10 @@ class Drawn:
 
 @dataclass(frozen=True, eq=False)
 class Sightlines:
-    """What the middle of each picture pixel sees; single-sampled, unblended float32.
+    """What each picture pixel sees along its middle's sightline; unblended float32.
+
+    At a pixel that two facets share, the facet is that of the pixel's first sample, its plane met by the
+    middle's sightline.
 
     Attributes
     ----------
@@ -127,22 +128,24 @@ class Raster:
         self.context = Context()
         GL.glEnable(GL.GL_TEXTURE_CUBE_MAP_SEAMLESS)
         self.picture_px = picture_px
-        self._display, self._samples = display, min(samples, self.context.max_samples)
+        self._display = display
+        self._buffers = SampleBuffers(min(samples, self.context.max_samples), self.context.max_size)
         self._surfaces = tuple(surfaces)
         self._outer_eye = np.asarray(outer_eye_m, dtype=np.float64)
         GL.glBindVertexArray(GL.glGenVertexArrays(1))
         self._virtual = GlScene(virtual, backdrop=True)
         has_set = any(len(part.triangles) for part in stage_set.parts)
         self._set = GlScene(stage_set, backdrop=False) if has_set else None
-        self._stage = GlStage(surfaces, headroom, self._set, self._samples, self.context.max_size)
+        self._stage = GlStage(surfaces, headroom, self._set, self._buffers)
         self._far_m = _reach(virtual, self._outer_eye)
         self._empty_array = int(GL.glGenVertexArrays(1))
         self._programs: dict[object, Program] = {}
-        self._scene_targets: dict[tuple[int, int], Target] = {}
         self._targets: dict[tuple[object, ...], tuple[Target, list[int]]] = {}
         self._images: OrderedDict[SceneImage, int] = OrderedDict()
+        self._image_patches: dict[SceneImage, Box] = {}
+        self._face_patches: dict[int, Box] = {}
         self._keep_images = 10
-        self._outer_px = outer_face_px or min(2048, max(64, picture_px[0] * 16 // 15))
+        self._outer_px = outer_face_px or min(2048, max(64, picture_px[0] * 4 // 5))
         self._outer = 0
         self._outer_done: set[int] = set()
         self._outer_needed = self._faces_needed()
@@ -159,17 +162,26 @@ class Raster:
     def set_screens(self, frames: Mapping[str, np.ndarray]) -> None:
         """Show new pictures on the virtual scene's screens, (h, w, 3) uint8 sRGB-coded.
 
-        Kept images and pictures that may show one of them are forgotten; the others stay.
+        Kept images are drawn again only where one of them can be seen, before they are used next;
+        kept pictures that may show one are forgotten.
         """
         if not frames:
             return
+        self.context.make_current()
         self._virtual.set_screens(frames)
         names = set(frames)
-        stale = {image for image in self._images if self._virtual.may_show(names, self._eye(image))}
-        for image in stale:
-            delete_textures(self._images.pop(image))
-        faces = {f for f in self._outer_done if self._virtual.may_show(names, self._face_eye(f))}
-        self._outer_done -= faces
+        stale = set()
+        for image in self._images:
+            size = image.drawn_size(self.picture_px)
+            if box := self._virtual.screens_box(names, self._eye(image), size):
+                self._image_patches[image] = _union(self._image_patches.get(image), box)
+                stale.add(image)
+        faces = set()
+        for face in self._outer_done:
+            square = (self._outer_px, self._outer_px)
+            if box := self._virtual.screens_box(names, self._face_eye(face), square):
+                self._face_patches[face] = _union(self._face_patches.get(face), box)
+                faces.add(face)
         for request, linear in list(self._pictures):
             stack = getattr(request, "stack", ())
             images = {layer.image for layer in stack} | {request}
@@ -179,9 +191,12 @@ class Raster:
 
     def forget(self) -> None:
         """Drop every kept image and picture, so that the next request draws it anew."""
+        self.context.make_current()
         delete_textures(*self._images.values())
         self._images.clear()
+        self._image_patches.clear()
         self._outer_done.clear()
+        self._face_patches.clear()
         self._pictures.clear()
 
     def _faces_needed(self) -> set[int]:
@@ -201,16 +216,6 @@ class Raster:
                 needed |= set((2 * other + (ways[close, other] < 0)).tolist())
         return {int(face) for face in needed}
 
-    def _scene_target(self, size: tuple[int, int]) -> Target:
-        room = roomy(size, self.context.max_size)
-        if room not in self._scene_targets:
-            while len(self._scene_targets) >= 3:  # overscans differ; keep few, they are large
-                self._scene_targets.pop(next(iter(self._scene_targets))).release()
-            self._scene_targets[room] = Target.build(
-                *room, colors=(("buffer", GL.GL_RGBA16F),), samples=self._samples, depth=True
-            )
-        return self._scene_targets[room].window(*size)
-
     def _eye(self, image: SceneImage) -> Eye:
         tangents = image.tangents(self.picture_px)
         return eye_of(image.view.stage_from_gl, tangents, NEAR_M, self._far_m)
@@ -222,29 +227,40 @@ class Raster:
         stage_from_gl[:3, 3] = self._outer_eye
         return eye_of(stage_from_gl, (1.0, 1.0), NEAR_M, self._far_m)
 
-    def _draw_scene(self, eye: Eye, size: tuple[int, int]) -> Target:
-        target = self._scene_target(size)
+    def _draw_scene(self, eye: Eye, destination: Target, box: Box | None = None) -> None:
+        """Draw the virtual scene into a single-sampled target, all of it or inside ``box``."""
+        width, height = destination.width, destination.height
+        target = self._buffers.room(width, height).window(width, height)
         target.bind()
+        left, top, right, bottom = box or (0, 0, width, height)
+        GL.glEnable(GL.GL_SCISSOR_TEST)
+        GL.glScissor(left, top, right - left, bottom - top)
         GL.glDepthMask(GL.GL_TRUE)
         GL.glClear(GL.GL_DEPTH_BUFFER_BIT)
         self._virtual.draw(eye, target)
-        return target
+        GL.glDisable(GL.GL_SCISSOR_TEST)
+        resolve(target, 0, destination, box)
 
     def _scene_texture(self, image: SceneImage) -> int:
-        if image in self._images:
+        known = image in self._images
+        if known and image not in self._image_patches:
             self._images.move_to_end(image)
             return self._images[image]
         width, height = image.drawn_size(self.picture_px)
-        source = self._draw_scene(self._eye(image), (width, height))
-        while len(self._images) >= self._keep_images:
-            delete_textures(self._images.popitem(last=False)[1])
-        texture = empty_texture(width, height, GL.GL_RGBA16F, levels=level_count(width, height))
+        if not known:
+            while len(self._images) >= self._keep_images:
+                oldest, texture = self._images.popitem(last=False)
+                self._image_patches.pop(oldest, None)
+                delete_textures(texture)
+            levels = level_count(width, height)
+            self._images[image] = empty_texture(width, height, GL.GL_RGBA16F, levels=levels)
+        self._images.move_to_end(image)
+        texture = self._images[image]
         destination = Target.build(width, height, colors=(("texture", texture),))
-        resolve(source, 0, destination)
+        self._draw_scene(self._eye(image), destination, self._image_patches.pop(image, None))
         destination.release()
         edit(GL.GL_TEXTURE_2D, texture)
         GL.glGenerateMipmap(GL.GL_TEXTURE_2D)
-        self._images[image] = texture
         return texture
 
     def _outer_texture(self, faces: Iterable[int]) -> int:
@@ -252,15 +268,15 @@ class Raster:
         if not self._outer:
             self._outer = empty_cube(size, GL.GL_RGBA16F)
         missing = set(faces) - self._outer_done
-        for face in sorted(missing):
-            source = self._draw_scene(self._face_eye(face), (size, size))
+        stale = set(faces) & set(self._face_patches)
+        for face in sorted(missing | stale):
             destination = Target(size, size, int(GL.glGenFramebuffers(1)))
             GL.glBindFramebuffer(GL.GL_FRAMEBUFFER, destination.framebuffer)
             shape = GL.GL_TEXTURE_CUBE_MAP_POSITIVE_X + face
             GL.glFramebufferTexture2D(GL.GL_FRAMEBUFFER, GL.GL_COLOR_ATTACHMENT0, shape, self._outer, 0)
-            resolve(source, 0, destination)
+            self._draw_scene(self._face_eye(face), destination, self._face_patches.pop(face, None))
             destination.release()
-        if missing:
+        if missing or stale:
             edit(GL.GL_TEXTURE_CUBE_MAP, self._outer)
             GL.glGenerateMipmap(GL.GL_TEXTURE_CUBE_MAP)
             self._outer_done |= missing
@@ -280,6 +296,7 @@ class Raster:
         -------
         list of Drawn, in the order of ``requests``
         """
+        self.context.make_current()
         wanted = list(OrderedDict.fromkeys(requests))
         todo = [request for request in wanted if (request, linear) not in self._pictures]
         pending: dict[Request, Pending] = {}
@@ -416,7 +433,8 @@ class Raster:
         """Facet numbers and set layer of a view, and the tangents they span."""
         tangents, size = raster_extent(view, self.picture_px)
         far = self._stage.reach_m * 4 + float(np.abs(view.pupil_m).max()) + 10
-        return self._stage.foreground(eye_of(view.stage_from_gl, tangents, NEAR_M, far), size), tangents
+        eye = eye_of(view.stage_from_gl, tangents, NEAR_M, far)
+        return self._stage.foreground(view, eye, size), tangents
 
     def _view_program(
         self,
@@ -427,7 +445,7 @@ class Raster:
     ) -> Program:
         """The composite program in use, with the view's geometry set."""
         foreground, tangents = geometry
-        defines: dict[str, int | str] = {"SAMPLES": self._samples, **extra}
+        defines: dict[str, int | str] = {"SAMPLES": self._buffers.samples, **extra}
         if view.distortion:
             defines["DISTORTED"] = 1
         program = self._program("screen.vert", "composite.frag", defines, recipe)
@@ -473,6 +491,7 @@ class Raster:
 
     def sightlines(self, view: CameraView) -> Sightlines:
         """What every pixel's middle sees from ``view``, at the picture's size."""
+        self.context.make_current()
         program = self._view_program(view, self._foreground(view), {"SIGHTLINES": 1}, None)
         program.bind("facets", FACETS_UNIT, GL.GL_TEXTURE_BUFFER, self._stage.facet_table)
         target, _ = self._output(self.picture_px, (GL.GL_RGBA32F, GL.GL_RG32I))
@@ -490,16 +509,15 @@ class Raster:
 
     def close(self) -> None:
         """Free everything on the graphics side. The raster cannot be used afterwards."""
-        self.forget()
+        self.forget()  # also makes this raster's context current
         delete_textures(self._outer)
-        for target in self._scene_targets.values():
-            target.release()
         for target, textures in self._targets.values():
             target.release()
             delete_textures(*textures)
         for program in self._programs.values():
             program.release()
         self._stage.release()
+        self._buffers.release()
         if self._set is not None:
             self._set.release()
         self._virtual.release()
@@ -517,6 +535,12 @@ def raster_extent(
     sides = zip(picture_px, extent.tangents, view.half_tangents, extent.finest_step, strict=True)
     width, height = (int(np.ceil(side * reach / tan / min(1.0, step))) for side, reach, tan, step in sides)
     return extent.tangents, (width, height)
+
+
+def _union(a: Box | None, b: Box) -> Box:
+    if a is None:
+        return b
+    return min(a[0], b[0]), min(a[1], b[1]), max(a[2], b[2]), max(a[3], b[3])
 
 
 def _storage(linear: bool) -> int:

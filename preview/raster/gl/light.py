@@ -9,7 +9,8 @@ import numpy as np
 from preview.conventions import Array
 from preview.raster.gl.context import GL
 from preview.raster.gl.program import Program
-from preview.raster.gl.texture import Target, delete_textures, empty_texture
+from preview.raster.gl.target import Target
+from preview.raster.gl.texture import delete_textures, empty_texture
 from preview.stage.mesh import Light, SceneMesh, Sky
 from preview.stage.sky import sky_radiance
 

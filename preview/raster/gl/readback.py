@@ -9,7 +9,7 @@ import numpy as np
 
 from preview.errors import GraphicsError
 from preview.raster.gl.context import GL, pointer
-from preview.raster.gl.texture import Target
+from preview.raster.gl.target import Target
 
 _FORMS = {
     "code": (GL.GL_RGBA, GL.GL_UNSIGNED_BYTE, np.uint8, 4),

@@ -22,8 +22,8 @@ from preview.raster.gl.light import (
     sorted_lights,
 )
 from preview.raster.gl.program import Program
+from preview.raster.gl.target import Target
 from preview.raster.gl.texture import (
-    Target,
     delete_textures,
     empty_texture,
     update_image,
@@ -54,6 +54,10 @@ class _Part:
     center: Array
     radius: float
     centroids: np.ndarray | None
+
+
+Box = tuple[int, int, int, int]
+"""Left, top, right and bottom in pixels of a target, row 0 at the top."""
 
 
 @dataclass(frozen=True)
@@ -141,9 +145,21 @@ class GlScene:
                 self._screens[name] = upload_image(frame, srgb=True)
                 self._screen_sizes[name] = frame.shape
 
-    def may_show(self, screens: set[str], eye: Eye) -> bool:
-        """Whether one of the named screens may be in the eye's picture."""
-        return any(part.source.screen in screens and _may_be_seen(part, eye) for part in self._parts)
+    def screens_box(self, screens: set[str], eye: Eye, size: tuple[int, int]) -> Box | None:
+        """Pixels of a target of ``size`` that the named screens may cover; None if they cannot be seen."""
+        parts = [p for p in self._parts if p.source.screen in screens and _may_be_seen(p, eye)]
+        if not parts:
+            return None
+        points = np.concatenate([part.source.positions for part in parts]).astype(np.float64)
+        clip = np.column_stack([points, np.ones(len(points))]) @ eye.clip_from_stage.T
+        if (clip[:, 3] <= 0).any():  # reaches behind the eye: its outline is not that of its corners
+            return (0, 0, *size)
+        pixels = (clip[:, :2] / clip[:, 3:] * 0.5 + 0.5) * size
+        low = np.clip(np.floor(pixels.min(axis=0)) - 2, 0, size).astype(int)
+        high = np.clip(np.ceil(pixels.max(axis=0)) + 2, 0, size).astype(int)
+        if (high <= low).any():
+            return None
+        return (int(low[0]), int(low[1]), int(high[0]), int(high[1]))
 
     def _draw_shadow(self) -> Shadow | None:
         index = shadow_caster(self._scene.lights)

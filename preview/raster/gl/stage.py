@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections import OrderedDict
+from collections.abc import Hashable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -11,16 +12,12 @@ from preview.conventions import Array
 from preview.raster.gl.context import GL, pointer
 from preview.raster.gl.program import Program
 from preview.raster.gl.scene import Eye, GlScene
-from preview.raster.gl.texture import (
-    Target,
-    delete_textures,
-    edit,
-    empty_multisample,
-    empty_texture,
-    resolve,
-    roomy,
-)
+from preview.raster.gl.target import SampleBuffers, Target, resolve
+from preview.raster.gl.texture import delete_textures, edit, empty_multisample, empty_texture
 from preview.stage.surface import LedSurface
+
+_KEPT_VIEWS = 5
+"""Foregrounds kept: at 1920x1080 one takes about 50 MB."""
 
 
 @dataclass
@@ -43,8 +40,7 @@ class GlStage:
     surfaces : LED surfaces, stage metres
     headroom : for each surface, its peak over stage white: brighter light is cut off there
     stage_set : GlScene of set and people
-    samples : per pixel, for edges
-    limit : largest side of a render target
+    buffers : what to draw in
     """
 
     def __init__(
@@ -52,12 +48,11 @@ class GlStage:
         surfaces: Sequence[LedSurface],
         headroom: Sequence[float],
         stage_set: GlScene | None,
-        samples: int,
-        limit: int,
+        buffers: SampleBuffers,
     ) -> None:
-        self._set, self._samples, self._limit = stage_set, samples, limit
+        self._set, self._buffers = stage_set, buffers
         self._facet_program = Program("facet.vert", "facet.frag")
-        self._targets: dict[tuple[int, int], tuple[Target, Target, int, int]] = {}
+        self._kept: OrderedDict[tuple[Hashable, tuple[int, int]], Foreground] = OrderedDict()
         corners = np.concatenate([s.positions[s.triangles].reshape(-1, 3) for s in surfaces])
         canvas = np.concatenate([s.canvas[s.triangles].reshape(-1, 2) for s in surfaces])
         self.facet_count = len(corners) // 3
@@ -89,26 +84,15 @@ class GlStage:
         edit(GL.GL_TEXTURE_BUFFER, self.facet_table)
         GL.glTexBuffer(GL.GL_TEXTURE_BUFFER, GL.GL_RGBA32F, self._table_buffer)
 
-    def _buffers(self, size: tuple[int, int]) -> tuple[Target, Target, int, int]:
-        """Shared drawing target (ids, set layer, depth) with room for a size, its resolve target, and
-        their textures."""
-        size = roomy(size, self._limit)
-        if size not in self._targets:
-            while len(self._targets) >= 3:
-                self._free(self._targets.pop(next(iter(self._targets))))
-            width, height = size
-            ids = empty_multisample(width, height, GL.GL_R32I, self._samples)
-            target = Target.build(
-                width,
-                height,
-                colors=(("multisample", ids), ("buffer", GL.GL_RGBA16F)),
-                samples=self._samples,
-                depth=True,
-            )
-            layer = empty_texture(width, height, GL.GL_RGBA16F)
-            resolved = Target.build(width, height, colors=(("texture", layer),))
-            self._targets[size] = (target, resolved, ids, layer)
-        return self._targets[size]
+    def _slot(self, size: tuple[int, int]) -> Foreground:
+        """Fresh textures, or those of the view unused for longest when they are as large."""
+        if len(self._kept) >= _KEPT_VIEWS:
+            _, oldest = self._kept.popitem(last=False)
+            if oldest.size == size:
+                return oldest
+            oldest.release()
+        ids = empty_multisample(*size, GL.GL_R32I, self._buffers.samples)
+        return Foreground(size, ids, empty_texture(*size, GL.GL_RGBA16F))
 
     def draw_facets(self, surface: int) -> None:
         """Draw one surface's facets with the program in use."""
@@ -116,10 +100,15 @@ class GlStage:
         GL.glBindVertexArray(self._vertex_array)
         GL.glDrawArrays(GL.GL_TRIANGLES, first, count)
 
-    def foreground(self, eye: Eye, size: tuple[int, int]) -> Foreground:
-        """Draw what the eye meets. The textures are shared: use them before the next call of this size."""
-        shared, shared_resolved, ids, layer = self._buffers(size)
-        target, resolved = shared.window(*size), shared_resolved.window(*size)
+    def foreground(self, key: Hashable, eye: Eye, size: tuple[int, int]) -> Foreground:
+        """What the eye meets; kept under ``key`` (with the size) for views that come again."""
+        if (key, size) in self._kept:
+            self._kept.move_to_end((key, size))
+            return self._kept[key, size]
+        foreground = self._slot(size)
+        color, depth = self._buffers.room(*size).renderbuffers
+        colors = (("multisample", foreground.facet_ids), ("shared", color))
+        target = Target.build(*size, colors=colors, depth=depth)
         target.bind()
         target.draw_to(0, -1)
         GL.glDisable(GL.GL_BLEND)
@@ -137,21 +126,18 @@ class GlStage:
         GL.glClearBufferfv(GL.GL_COLOR, 0, np.zeros(4, dtype=np.float32))
         if self._set is not None:
             self._set.draw(eye, target)
+        resolved = Target.build(*size, colors=(("texture", foreground.set_layer),))
         resolve(target, 1, resolved)
-        return Foreground(size, ids, layer)
-
-    @staticmethod
-    def _free(buffers: tuple[Target, Target, int, int]) -> None:
-        target, resolved, ids, layer = buffers
-        target.release()
         resolved.release()
-        delete_textures(ids, layer)
+        target.release()
+        self._kept[key, size] = foreground
+        return foreground
 
     def release(self) -> None:
         """Free everything on the graphics side."""
-        for buffers in self._targets.values():
-            self._free(buffers)
-        self._targets.clear()
+        for foreground in self._kept.values():
+            foreground.release()
+        self._kept.clear()
         delete_textures(self.facet_table)
         GL.glDeleteBuffers(2, [self._vertex_buffer, self._table_buffer])
         GL.glDeleteVertexArrays(1, [self._vertex_array])

@@ -1,12 +1,9 @@
-"""Textures and render targets. Every image is stored with its top row first."""
+"""Textures. Every image is stored with its top row first."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
-
 import numpy as np
 
-from preview.errors import GraphicsError
 from preview.raster.gl.context import GL
 from preview.stage.mesh import Texture
 
@@ -20,12 +17,6 @@ def edit(target: int, texture: int) -> None:
     """Bind a texture in order to change it, on a unit no shader samples from."""
     GL.glActiveTexture(GL.GL_TEXTURE0 + _EDIT_UNIT)
     GL.glBindTexture(target, texture)
-
-
-def roomy(size: tuple[int, int], limit: int) -> tuple[int, int]:
-    """A size that fits and that nearby sizes share, so that a zoom does not allocate at every frame."""
-    width, height = (min(limit, -(-side // 64) * 64) for side in size)
-    return max(width, size[0]), max(height, size[1])
 
 
 def level_count(width: int, height: int) -> int:
@@ -139,109 +130,3 @@ def delete_textures(*textures: int) -> None:
     for texture in textures:
         if texture:
             GL.glDeleteTextures([texture])
-
-
-@dataclass
-class Target:
-    """A framebuffer and the renderbuffers it owns (textures attached to it belong to the caller)."""
-
-    width: int
-    height: int
-    framebuffer: int
-    renderbuffers: list[int] = field(default_factory=list)
-
-    @classmethod
-    def build(
-        cls,
-        width: int,
-        height: int,
-        *,
-        colors: tuple[tuple[str, int], ...] = (),
-        samples: int = 0,
-        depth: bool = False,
-    ) -> Target:
-        """A framebuffer with colour attachments and, if asked, 32-bit float depth.
-
-        Parameters
-        ----------
-        colors : ("texture", id), ("multisample", id) or ("buffer", storage format) each
-        samples : of the renderbuffers; 0 for single-sampled
-
-        Raises
-        ------
-        GraphicsError : the driver cannot make it; names the size.
-        """
-        limit = int(GL.glGetIntegerv(GL.GL_MAX_RENDERBUFFER_SIZE))
-        if max(width, height) > limit:
-            raise GraphicsError(
-                f"a picture of {width}x{height} is larger than this driver's limit of {limit}; "
-                "ask for a smaller --size"
-            )
-        framebuffer = int(GL.glGenFramebuffers(1))
-        target = cls(width, height, framebuffer)
-        GL.glBindFramebuffer(GL.GL_FRAMEBUFFER, framebuffer)
-        for index, (kind, value) in enumerate(colors):
-            where = GL.GL_COLOR_ATTACHMENT0 + index
-            if kind == "buffer":
-                target._renderbuffer(where, value, samples)
-            else:
-                shape = GL.GL_TEXTURE_2D if kind == "texture" else GL.GL_TEXTURE_2D_MULTISAMPLE
-                GL.glFramebufferTexture2D(GL.GL_FRAMEBUFFER, where, shape, value, 0)
-        if depth:
-            target._renderbuffer(GL.GL_DEPTH_ATTACHMENT, GL.GL_DEPTH_COMPONENT32F, samples)
-        target.draw_to(*range(len(colors)))
-        if colors or depth:  # without attachments the caller adds its own and checks
-            target.check()
-        return target
-
-    def _renderbuffer(self, where: int, storage: int, samples: int) -> None:
-        buffer = int(GL.glGenRenderbuffers(1))
-        self.renderbuffers.append(buffer)
-        GL.glBindRenderbuffer(GL.GL_RENDERBUFFER, buffer)
-        if samples:
-            GL.glRenderbufferStorageMultisample(
-                GL.GL_RENDERBUFFER, samples, storage, self.width, self.height
-            )
-        else:
-            GL.glRenderbufferStorage(GL.GL_RENDERBUFFER, storage, self.width, self.height)
-        GL.glFramebufferRenderbuffer(GL.GL_FRAMEBUFFER, where, GL.GL_RENDERBUFFER, buffer)
-
-    def check(self) -> None:
-        """Raise GraphicsError unless the driver accepts the framebuffer."""
-        status = GL.glCheckFramebufferStatus(GL.GL_FRAMEBUFFER)
-        if status != GL.GL_FRAMEBUFFER_COMPLETE:
-            raise GraphicsError(
-                f"the OpenGL driver refuses a {self.width}x{self.height} float picture "
-                f"(status {int(status):#x}); it must offer OpenGL 4.1 with float render targets"
-            )
-
-    def window(self, width: int, height: int) -> Target:
-        """The same framebuffer used only up to ``width`` x ``height``; not to be released."""
-        return Target(width, height, self.framebuffer)
-
-    def bind(self) -> None:
-        """Draw into it, over its whole size."""
-        GL.glBindFramebuffer(GL.GL_FRAMEBUFFER, self.framebuffer)
-        GL.glViewport(0, 0, self.width, self.height)
-
-    def draw_to(self, *attachments: int) -> None:
-        """Choose which attachments the bound framebuffer's outputs 0, 1, ... go to (-1: none)."""
-        names = [GL.GL_COLOR_ATTACHMENT0 + index if index >= 0 else GL.GL_NONE for index in attachments]
-        GL.glDrawBuffers(len(names) or 1, names or [GL.GL_NONE])
-
-    def release(self) -> None:
-        """Free the framebuffer and its renderbuffers."""
-        if self.framebuffer:
-            GL.glDeleteFramebuffers(1, [self.framebuffer])
-            if self.renderbuffers:
-                GL.glDeleteRenderbuffers(len(self.renderbuffers), self.renderbuffers)
-            self.framebuffer, self.renderbuffers = 0, []
-
-
-def resolve(source: Target, attachment: int, destination: Target) -> None:
-    """Average the samples of one colour attachment into a single-sampled target of the same size."""
-    GL.glBindFramebuffer(GL.GL_READ_FRAMEBUFFER, source.framebuffer)
-    GL.glReadBuffer(GL.GL_COLOR_ATTACHMENT0 + attachment)
-    GL.glBindFramebuffer(GL.GL_DRAW_FRAMEBUFFER, destination.framebuffer)
-    box = (0, 0, source.width, source.height)
-    GL.glBlitFramebuffer(*box, *box, GL.GL_COLOR_BUFFER_BIT, GL.GL_NEAREST)
