@@ -16,7 +16,6 @@ from preview.timeline.timecode import TimecodeError
 from preview.timeline.timeline import Timeline
 
 DEMO_CLIP_SECONDS = 8
-DEMO_CLIP_EVERY = 2
 DEMO_SIZE_PX = (960, 540)
 
 OWN_SIZE_KINDS = ("outer", "wall")
@@ -140,7 +139,7 @@ def demo_jobs(timeline: Timeline) -> tuple[Job, ...]:
     return (
         Job(Wanted(KINDS), DEMO_SIZE_PX, (first_shot,)),
         Job(Wanted(("return", "programme")), DEMO_SIZE_PX, tuple(other_shots)),
-        Job(over_the_cut, DEMO_SIZE_PX, clip=clip, every=DEMO_CLIP_EVERY, burn_in=True),
+        Job(over_the_cut, DEMO_SIZE_PX, clip=clip, burn_in=True),
     )
 
 

@@ -237,7 +237,7 @@ class Raster:
         GL.glScissor(left, top, right - left, bottom - top)
         GL.glDepthMask(GL.GL_TRUE)
         GL.glClear(GL.GL_DEPTH_BUFFER_BIT)
-        self._virtual.draw(eye, target)
+        self._virtual.draw(eye, target, box)
         GL.glDisable(GL.GL_SCISSOR_TEST)
         resolve(target, 0, destination, box)
 

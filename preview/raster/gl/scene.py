@@ -9,7 +9,8 @@ import numpy as np
 
 from preview.conventions import Array
 from preview.errors import GraphicsError
-from preview.raster.gl.context import GL, pyrender
+from preview.raster.gl.chunks import Chunks
+from preview.raster.gl.context import GL, pointer, pyrender
 from preview.raster.gl.light import (
     SHADOW_EXPONENT,
     SHADOW_SIZE,
@@ -46,14 +47,17 @@ _SHADOW_UNIT, _SKY_UNIT = 5, 6
 
 @dataclass
 class _Part:
-    """One uploaded part: vertex array, index count, material, middle and radius."""
+    """One uploaded part: vertex array, material, its runs of triangles, and the middles of blended ones."""
 
     source: MeshPart
     primitive: object
     material: Material
-    center: Array
-    radius: float
+    chunks: Chunks
     centroids: np.ndarray | None
+
+    def distance(self, point: Array) -> float:
+        """Metres from a stage point to the nearest of its runs."""
+        return float((np.linalg.norm(self.chunks.centers - point, axis=1) - self.chunks.radii).min())
 
 
 Box = tuple[int, int, int, int]
@@ -78,6 +82,24 @@ class Eye:
     stage_from_gl: Array
     tangents: tuple[float, float]
     flipped: bool = True
+
+    def planes(self, box: Box | None = None, size: tuple[int, int] = (1, 1)) -> Array:
+        """(5, 4) planes that bound what lands on the target, or in a box of one of ``size``: left, right,
+        top, bottom, and the one behind the eye; unit normals, positive inside, stage metres."""
+        left, top, right, bottom = box or (0, 0, *size)
+        rows = self.clip_from_stage
+        low = 2 * left / size[0] - 1, 2 * top / size[1] - 1
+        high = 2 * right / size[0] - 1, 2 * bottom / size[1] - 1
+        planes = np.stack(
+            [
+                rows[0] - low[0] * rows[3],
+                high[0] * rows[3] - rows[0],
+                rows[1] - low[1] * rows[3],
+                high[1] * rows[3] - rows[1],
+                rows[3],
+            ]
+        )
+        return planes / np.linalg.norm(planes[:, :3], axis=1, keepdims=True)
 
 
 class GlScene:
@@ -108,6 +130,8 @@ class GlScene:
         self._shadow = self._draw_shadow()
 
     def _upload(self, part: MeshPart) -> _Part:
+        blend = part.material.alpha_mode == "blend"
+        chunks = Chunks.of(part.positions, part.triangles)
         count = len(part.positions)
         zeros = np.zeros((count, 2), dtype=np.float32)
         primitive = pyrender.Primitive(
@@ -116,7 +140,7 @@ class GlScene:
             texcoord_0=part.uv0 if part.uv0 is not None else zeros,
             texcoord_1=part.uv1 if part.uv1 is not None else zeros,
             color_0=part.colors if part.colors is not None else np.ones((count, 4), dtype=np.float32),
-            indices=part.triangles.astype(np.uint32),
+            indices=part.triangles[chunks.order].astype(np.uint32),
             mode=GL.GL_TRIANGLES,
         )
         primitive._add_to_context()
@@ -124,14 +148,11 @@ class GlScene:
             texture: Texture | None = getattr(part.material, attribute)
             if texture is not None and id(texture) not in self._textures:
                 self._textures[id(texture)] = upload_texture(texture)
-        low, high = part.positions.min(axis=0), part.positions.max(axis=0)
-        blend = part.material.alpha_mode == "blend"
         return _Part(
             source=part,
             primitive=primitive,
             material=part.material,
-            center=((low + high) / 2).astype(np.float64),
-            radius=float(np.linalg.norm(high - low) / 2),
+            chunks=chunks,
             centroids=part.positions[part.triangles].mean(axis=1) if blend else None,
         )
 
@@ -147,7 +168,8 @@ class GlScene:
 
     def screens_box(self, screens: set[str], eye: Eye, size: tuple[int, int]) -> Box | None:
         """Pixels of a target of ``size`` that the named screens may cover; None if they cannot be seen."""
-        parts = [p for p in self._parts if p.source.screen in screens and _may_be_seen(p, eye)]
+        planes = eye.planes()
+        parts = [p for p in self._parts if p.source.screen in screens and p.chunks.visible(planes)]
         if not parts:
             return None
         points = np.concatenate([part.source.positions for part in parts]).astype(np.float64)
@@ -184,7 +206,7 @@ class GlScene:
             program = self._depth_program(part)
             program.use(clip_from_stage=matrix)
             self._set_cutout(program, part)
-            self._draw(part)
+            self._draw(part, [(0, len(part.source.triangles))])
         target.release()
         moments = blur_shadow(depth, SHADOW_SIZE, across_m, light.softness_deg)
         delete_textures(depth)
@@ -266,23 +288,26 @@ class GlScene:
             program.bind("shadow_moments", _SHADOW_UNIT, GL.GL_TEXTURE_2D, self._shadow.texture)
         return program
 
-    def _draw(self, part: _Part) -> None:
+    def _draw(self, part: _Part, stretches: list[tuple[int, int]]) -> None:
         part.primitive._bind()  # type: ignore[attr-defined]
-        GL.glDrawElements(GL.GL_TRIANGLES, 3 * len(part.source.triangles), GL.GL_UNSIGNED_INT, None)
+        for first, count in stretches:
+            GL.glDrawElements(GL.GL_TRIANGLES, 3 * count, GL.GL_UNSIGNED_INT, pointer(12 * first))
 
-    def draw(self, eye: Eye, target: Target) -> None:
+    def draw(self, eye: Eye, target: Target, box: Box | None = None) -> None:
         """Draw into the bound, cleared target: opaque near to far, backdrop, then glass far to near.
 
         Output 0 receives premultiplied radiance and coverage. Depth is tested against what is there.
+        Parts of the scene outside ``box`` may be left out.
         """
         GL.glFrontFace(GL.GL_CW if eye.flipped else GL.GL_CCW)
         GL.glEnable(GL.GL_DEPTH_TEST)
         GL.glDepthFunc(GL.GL_LEQUAL)
         GL.glDepthMask(GL.GL_TRUE)
         GL.glDisable(GL.GL_BLEND)
-        visible = [part for part in self._parts if _may_be_seen(part, eye)]
-        visible.sort(key=lambda part: np.linalg.norm(part.center - eye.position) - part.radius)
-        for part in visible:
+        planes = eye.planes(box, (target.width, target.height))
+        visible = [(part, stretches) for part in self._parts if (stretches := part.chunks.visible(planes))]
+        visible.sort(key=lambda drawn: drawn[0].distance(eye.position))
+        for part, stretches in visible:
             if part.material.alpha_mode != "blend" or part.source.screen:
                 cutout = part.material.alpha_mode == "mask"
                 if cutout:
@@ -290,7 +315,7 @@ class GlScene:
                     GL.glEnable(GL.GL_SAMPLE_ALPHA_TO_ONE)
                 self._material_program(part, eye)
                 self._cull(part)
-                self._draw(part)
+                self._draw(part, stretches)
                 if cutout:
                     GL.glDisable(GL.GL_SAMPLE_ALPHA_TO_COVERAGE)
                     GL.glDisable(GL.GL_SAMPLE_ALPHA_TO_ONE)
@@ -299,12 +324,12 @@ class GlScene:
         GL.glDepthMask(GL.GL_FALSE)
         GL.glEnable(GL.GL_BLEND)
         GL.glBlendFunc(GL.GL_ONE, GL.GL_ONE_MINUS_SRC_ALPHA)
-        for part in reversed(visible):
+        for part, _ in reversed(visible):
             if part.material.alpha_mode == "blend" and not part.source.screen:
                 self._sort_triangles(part, eye)
                 self._material_program(part, eye)
                 self._cull(part)
-                self._draw(part)
+                self._draw(part, [(0, len(part.source.triangles))])
         GL.glDisable(GL.GL_BLEND)
         GL.glDepthMask(GL.GL_TRUE)
 
@@ -356,13 +381,3 @@ class GlScene:
             self._shadow.release()
         for program in self._programs.values():
             program.release()
-
-
-def _may_be_seen(part: _Part, eye: Eye) -> bool:
-    """Bounding sphere against the four side planes of the eye's frustum and the plane behind it."""
-    rows = eye.clip_from_stage
-    for plane in (rows[3] + rows[0], rows[3] - rows[0], rows[3] + rows[1], rows[3] - rows[1], rows[3]):
-        size = float(np.linalg.norm(plane[:3]))
-        if plane[:3] @ part.center + plane[3] < -part.radius * size:
-            return False
-    return True
