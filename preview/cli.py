@@ -38,6 +38,9 @@ DONE, FAILED, BAD_INPUT, STOPPED, TERMINATED = 0, 1, 2, 130, 143
 SYSTEM_PACKAGES = "libegl1 libgl1 libgl1-mesa-dri libglib2.0-0"
 DEFAULT_PICTURES = "return,programme"
 
+_command_line: list[str] = []
+"""The command being run, as typed; noted in manifests."""
+
 app = typer.Typer(
     name="preview",
     help="Preview the operators' returns and the programme of a multi-camera show on an LED stage.",
@@ -75,10 +78,12 @@ def demo(
     """Render the demo show: stills of every shot, and a short clip over a cut."""
     from preview.frame import Studio
     from preview.job import DEMO_SIZE_PX, demo_jobs
+    from preview.review.atomic import check_output_folder
     from preview.show.load import load_show
     from preview.show.resources import asset_dir
 
     show = load_show(asset_dir() / "glasshouse" / "show.toml")
+    check_output_folder(out)
     with Studio(show, DEMO_SIZE_PX) as studio:
         summaries = [_render(studio, job, show.path, out) for job in demo_jobs(studio.timeline)]
     _report(summaries, as_json)
@@ -132,6 +137,7 @@ def render(
         shot_stills,
         stills_at,
     )
+    from preview.review.atomic import check_output_folder
     from preview.show.load import load_show
     from preview.timeline.timeline import Timeline
 
@@ -147,6 +153,7 @@ def render(
     if stills or not (clip or at):
         kept += shot_stills(timeline, first, last)
     job = Job(wanted, size_px, kept, (first, last) if clip else None, every, burn_in)
+    check_output_folder(out)
     with Studio(show, job.size_px) as studio:
         summary = _render(studio, job, show_path, out)
     _report([summary], as_json)
@@ -189,6 +196,7 @@ def schema() -> None:
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run the command line; returns the exit status. Errors leave as sentences, never as tracebacks."""
     arguments = list(sys.argv[1:] if arguments is None else arguments)
+    _command_line[:] = ["preview", *arguments]
     # A terminated run cleans up its unfinished files as an interrupted one does.
     signal.signal(signal.SIGTERM, lambda *_: sys.exit(TERMINATED))
     try:
@@ -215,7 +223,7 @@ def _render(studio: Studio, job: Job, show_path: Path, out: Path) -> Summary:
 
     with terminal.progress("clips" if job.clip else "stills") as on_frame:
         try:
-            return render(studio, job, out, shlex.join(["preview", *sys.argv[1:]]), on_frame)
+            return render(studio, job, out, shlex.join(_command_line), on_frame)
         except FrameFailed as error:
             error.add_note(_replay(error, job, show_path, out))
             raise

@@ -67,7 +67,8 @@ def test_render_writes_returns_and_programme_of_each_shot_and_lists_them(capsys,
     assert "note: a note of the show" in err
     assert studio[0].closed
     document = json.loads((tmp_path / "manifest.json").read_text())
-    assert document["runs"][0]["command"].startswith("preview ")
+    command = f"preview render {starter_path()} --out {tmp_path} --size 64x36"
+    assert document["runs"][0]["command"] == command
 
 
 def test_options_choose_pictures_cameras_frames_and_clips(capsys, tmp_path, studio):
@@ -260,6 +261,7 @@ def test_an_output_folder_that_is_a_file_is_told_and_kept(capsys, tmp_path, stud
     status, out, err = render(capsys, tmp_path / "out")
     assert (status, out) == (1, "")
     assert "a file stands where the output folder should be" in err
+    assert not studio, "told before the show is made ready to draw"
     assert (tmp_path / "out").read_text() == "mine"
 
 

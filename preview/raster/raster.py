@@ -315,7 +315,8 @@ class Raster:
                 batch = pictures[start : start + MAX_STACKS]
                 pending |= self._camera_pictures(view, batch, linear)
         for request, read in pending.items():
-            self._pictures[request, linear] = _drawn(read.array(), isinstance(request, CameraPicture))
+            pixels, off_wall = read.picture()
+            self._pictures[request, linear] = Drawn(pixels, off_wall)
         drawn = [self._pictures[request, linear] for request in requests]
         keep = {(request, linear) for request in wanted}
         for key in [key for key in self._pictures if key[1] == linear and key not in keep]:
@@ -545,12 +546,6 @@ def _union(a: Box | None, b: Box) -> Box:
 
 def _storage(linear: bool) -> int:
     return int(GL.GL_RGBA32F if linear else GL.GL_RGBA8)
-
-
-def _drawn(pixels: np.ndarray, has_off_wall: bool) -> Drawn:
-    scale = 255.0 if pixels.dtype == np.uint8 else 1.0
-    off_wall = float(pixels[..., 3].mean(dtype=np.float64)) / scale if has_off_wall else 0.0
-    return Drawn(np.ascontiguousarray(pixels[..., :3]), off_wall)
 
 
 def _reach(scene: SceneMesh, eye: Array) -> float:

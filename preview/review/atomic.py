@@ -103,6 +103,15 @@ def output_folder(folder: Path, needed_bytes: int = 0) -> Iterator[Path]:
         os.close(handle)  # gives the lock back
 
 
+def check_output_folder(folder: Path) -> None:
+    """Make the folder and prove that a run could write there now. Raises OutputError.
+
+    For the moment before slow work starts; the run itself asks again.
+    """
+    with output_folder(folder):
+        pass
+
+
 def output_error(path: str | Path, error: OSError) -> OutputError:
     """The sentence for an OSError met while writing ``path``."""
     code = error.errno

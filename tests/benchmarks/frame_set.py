@@ -1,6 +1,6 @@
 """How long one frame set takes: the product against the plain baseline, in one run on one machine.
 
-    python -m tests.benchmarks.frame_set [--repetitions 7] [--outer-face-px 2048]
+    python -m tests.benchmarks.frame_set [--repetitions 7] [--outer-face-px 1536]
 
 A frame set is every picture of one frame: outer, and for each of three cameras inner, as-shot and
 return, 1920x1080, four-fold multisampling, read back as arrays. Each side runs in a process of its own

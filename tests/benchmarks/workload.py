@@ -21,11 +21,11 @@ from preview.timeline.moment import CameraMoment, Moment
 
 PICTURE_PX = (1920, 1080)
 OUTER_PX = (1920, 960)
-OUTER_FACE_PX = 2048
+OUTER_FACE_PX = 1536
 """Side of the outer image's six faces, as the product chooses it for pictures of this size."""
 EYE_POINT_M = (0.0, 0.0, 1.6)
 OVERSCAN = 0.05
-LAYER_DELAY_FRAMES = 2
+LAYER_DELAY_FRAMES = 0
 OFF_AIR_DIM = 0.6
 SENSOR_MM = (9.59, 5.39)
 WALL_COLUMNS, WALL_ROWS, TILE_M, TILE_PX = 28, 9, 0.5, 192

@@ -58,6 +58,7 @@ class Program:
         self._types = {name: kind for kind, name in _UNIFORM.findall("\n".join(texts.values()))}
         self._locations: dict[str, int] = {}
         self._units: dict[str, int] = {}
+        self._set: dict[str, Any] = {}
         self.id = GL.glCreateProgram()
         for kind, text in texts.items():
             shader = GL.glCreateShader(kind)
@@ -87,15 +88,16 @@ class Program:
     def set(self, name: str, value: Any) -> None:
         """Set a scalar, vector or matrix uniform of the current program; its declared type decides how.
 
-        Matrices are (3, 3) or (4, 4), row by row as numpy prints them.
+        Matrices are (3, 3) or (4, 4), row by row as numpy prints them. A value that is the very object
+        set last, or an equal number, is not sent again: do not change arrays in place.
 
         Raises
         ------
         KeyError : the source declares no such uniform.
         """
         where = self._location(name)
-        if where < 0:
-            return  # declared, but this variant does not read it
+        if where < 0 or self._unchanged(name, value):
+            return  # declared but not read by this variant, or already there
         kind = self._types[name]
         integer = kind in ("int", "bool", "ivec2", "ivec3", "ivec4")
         data = np.ascontiguousarray(value, dtype=np.int32 if integer else np.float32)
@@ -107,10 +109,15 @@ class Program:
         else:
             (_INT_SETTERS if integer else _FLOAT_SETTERS)[data.size - 1](where, 1, data)
 
+    def _unchanged(self, name: str, value: Any) -> bool:
+        last = self._set.get(name)
+        self._set[name] = value
+        return last is value or (isinstance(value, float) and isinstance(last, float) and last == value)
+
     def set_array(self, name: str, value: Any) -> None:
         """Set an array uniform from (n, c): n vectors of c floats; (n, 1) for plain floats."""
         where = self._location(name)
-        if where < 0:
+        if where < 0 or self._unchanged(name, value):
             return
         data = np.ascontiguousarray(value, dtype=np.float32)
         _FLOAT_SETTERS[data.shape[1] - 1](where, len(data), data)

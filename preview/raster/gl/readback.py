@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import ctypes
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 
+import cv2
 import numpy as np
 
 from preview.errors import GraphicsError
@@ -20,24 +23,38 @@ _FORMS = {
 
 @dataclass
 class Pending:
-    """A read that the driver may still be working on; ``array`` waits for it and frees its buffer."""
+    """A read that the driver may still be working on; taking it waits for it and frees its buffer."""
 
     buffer: int
     shape: tuple[int, int, int]
     dtype: type
 
-    def array(self) -> np.ndarray:
-        """(h, w, c) pixels, top row first, writable."""
-        out: np.ndarray = np.empty(self.shape, dtype=self.dtype)
+    @contextmanager
+    def _pixels(self) -> Iterator[np.ndarray]:
+        """The driver's own memory as an (h, w, c) array, top row first; gone when the block ends."""
+        size = int(np.prod(self.shape)) * np.dtype(self.dtype).itemsize
         GL.glBindBuffer(GL.GL_PIXEL_PACK_BUFFER, self.buffer)
-        mapped = GL.glMapBufferRange(GL.GL_PIXEL_PACK_BUFFER, 0, out.nbytes, GL.GL_MAP_READ_BIT)
+        mapped = GL.glMapBufferRange(GL.GL_PIXEL_PACK_BUFFER, 0, size, GL.GL_MAP_READ_BIT)
         if not mapped:
             raise GraphicsError("the OpenGL driver could not hand a picture back; memory is short")
-        ctypes.memmove(out.ctypes.data, mapped, out.nbytes)
-        GL.glUnmapBuffer(GL.GL_PIXEL_PACK_BUFFER)
-        GL.glBindBuffer(GL.GL_PIXEL_PACK_BUFFER, 0)
-        GL.glDeleteBuffers(1, [self.buffer])
-        return out
+        memory = np.ctypeslib.as_array((ctypes.c_uint8 * size).from_address(mapped))
+        try:
+            yield memory.view(self.dtype).reshape(self.shape)
+        finally:
+            GL.glUnmapBuffer(GL.GL_PIXEL_PACK_BUFFER)
+            GL.glBindBuffer(GL.GL_PIXEL_PACK_BUFFER, 0)
+            GL.glDeleteBuffers(1, [self.buffer])
+
+    def array(self) -> np.ndarray:
+        """(h, w, c) pixels, top row first."""
+        with self._pixels() as pixels:
+            return pixels.copy()
+
+    def picture(self) -> tuple[np.ndarray, float]:
+        """(h, w, 3) picture, top row first, and the mean of its fourth channel (0..1)."""
+        with self._pixels() as pixels:
+            scale = 255.0 if self.dtype is np.uint8 else 1.0
+            return cv2.cvtColor(pixels, cv2.COLOR_RGBA2RGB), cv2.mean(pixels)[3] / scale
 
 
 def start_read(target: Target, attachment: int, form: str) -> Pending:

@@ -249,6 +249,12 @@ class GlScene:
                 defines[f"{name}_SET"] = f"part_uv{texture.uv_set}"
         if screen:
             defines |= {"EMISSIVE_TEXTURE": 1, "EMISSIVE_SET": "part_uv0"}
+        if material.metallic == 0:
+            defines["DIELECTRIC"] = 1
+            if material.roughness >= 0.7:
+                defines["MATT"] = 1
+        if part.source.colors is not None:
+            defines["COLORS"] = 1
         if material.unlit or screen:
             defines["UNLIT"] = 1
         elif self._shadow is not None:

@@ -64,7 +64,7 @@ void main() {
     vec2 qx = vec2(2.0 * tangents.x / picture_size.x, 0.0), qy = vec2(0.0, 2.0 * tangents.y / picture_size.y);
 #ifdef DISTORTED
     vec2 seen = q;
-    for (int i = 0; i < 8; ++i) q -= inverse(distort_slope(q)) * (distort(q) - seen);
+    for (int i = 0; i < 5; ++i) q -= inverse(distort_slope(q)) * (distort(q) - seen);
     mat2 undo = inverse(distort_slope(q));
     qx = undo * qx;
     qy = undo * qy;

@@ -53,6 +53,13 @@ layout(location = 0) out vec4 radiance;
 
 const float PI = 3.14159265359;
 
+// Without metal the specular colour is grey: one number does.
+#ifdef DIELECTRIC
+#define TINT float
+#else
+#define TINT vec3
+#endif
+
 #ifdef NORMAL_TEXTURE
 vec3 mapped_normal(vec3 normal, vec2 uv) {
     // Cotangent frame from screen derivatives: needs no stored tangents.
@@ -93,7 +100,8 @@ float lit_share(vec3 position, vec3 normal) {
 
 #ifndef UNLIT
 struct Reflector {
-    vec3 normal, to_eye, diffuse, specular;
+    vec3 normal, to_eye, diffuse;
+    TINT specular;
     float facing, a2, k;
 };
 
@@ -104,7 +112,7 @@ vec3 reflected(Reflector r, vec3 to_light) {
     vec3 half_way = normalize(to_light + r.to_eye);
     float nh = dot(r.normal, half_way), miss = 1.0 - max(dot(r.to_eye, half_way), 0.0);
     float miss2 = miss * miss;
-    vec3 fresnel = r.specular + (1.0 - r.specular) * (miss2 * miss2 * miss);
+    TINT fresnel = r.specular + (1.0 - r.specular) * (miss2 * miss2 * miss);
     float d = nh * nh * (r.a2 - 1.0) + 1.0;
     float lit = max(nl, 0.0);
     float mask = (lit * (1.0 - r.k) + r.k) * (r.facing * (1.0 - r.k) + r.k);
@@ -124,7 +132,11 @@ vec4 local_light(int i) {
 #endif
 
 void main() {
+#ifdef COLORS
     vec4 albedo = base_color * part_color;
+#else
+    vec4 albedo = base_color;
+#endif
 #ifdef BASE_TEXTURE
     albedo *= texture(base_texture, (base_uv * vec3(BASE_SET, 1.0)).xy);
 #endif
@@ -164,8 +176,13 @@ void main() {
 #endif
     vec3 to_eye = normalize(eye - stage_position);
     float facing = max(dot(normal, to_eye), 1e-3);
+#ifdef DIELECTRIC
+    vec3 diffuse = albedo.rgb;
+    const float specular = 0.04;
+#else
     vec3 diffuse = albedo.rgb * (1.0 - metal);
     vec3 specular = mix(vec3(0.04), albedo.rgb, metal);
+#endif
     float a2 = rough * rough * rough * rough;
 
     // Ambient: sky irradiance, and its mirror image through a fitted environment BRDF
@@ -173,8 +190,13 @@ void main() {
     vec4 r = rough * vec4(-1.0, -0.0275, -0.572, 0.022) + vec4(1.0, 0.0425, 1.04, -0.04);
     float a004 = min(r.x * r.x, exp2(-9.28 * facing)) * r.x + r.y;
     vec2 brdf = vec2(-1.04, 1.04) * a004 + r.zw;
-    vec3 light = occlusion * (diffuse * sky_light(normal)
-                              + (specular * brdf.x + brdf.y) * sky_light(reflect(-to_eye, normal)));
+    vec3 ambient = sky_light(normal);
+#ifdef MATT
+    vec3 mirrored = ambient;  // a matt surface mirrors nearly the whole half space it faces
+#else
+    vec3 mirrored = sky_light(reflect(-to_eye, normal));
+#endif
+    vec3 light = occlusion * (diffuse * ambient + (specular * brdf.x + brdf.y) * mirrored);
     Reflector r0 = Reflector(normal, to_eye, diffuse, specular, facing, rough * rough * rough * rough,
                              rough * rough * 0.5);
 #if SUNS > 0
