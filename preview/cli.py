@@ -162,6 +162,7 @@ def render(
 @app.command()
 def new(
     folder: Annotated[Path, typer.Argument(metavar="DIR", help="Folder to make; must be new or empty.")],
+    debug: Debug = False,
 ) -> None:
     """Write a small show of your own to start from; it renders at once."""
     from preview.starter import write_starter
@@ -186,7 +187,7 @@ def info(show_path: ShowPath, as_json: AsJson = False, debug: Debug = False) -> 
 
 
 @app.command()
-def schema() -> None:
+def schema(debug: Debug = False) -> None:
     """Print the show file's JSON Schema, for editors that complete and check TOML."""
     from preview.show.schema import show_schema
 
