@@ -141,10 +141,10 @@ class Raster:
         self._empty_array = int(GL.glGenVertexArrays(1))
         self._programs: dict[object, Program] = {}
         self._targets: dict[tuple[object, ...], tuple[Target, list[int]]] = {}
-        self._images: OrderedDict[SceneImage, int] = OrderedDict()
+        self._images: dict[SceneImage, int] = {}
         self._image_patches: dict[SceneImage, Box] = {}
         self._face_patches: dict[int, Box] = {}
-        self._keep_images = 10
+        self._needed: set[SceneImage] = set()
         self._outer_px = outer_face_px or min(2048, max(64, picture_px[0] * 4 // 5))
         self._outer = 0
         self._outer_done: set[int] = set()
@@ -244,17 +244,14 @@ class Raster:
     def _scene_texture(self, image: SceneImage) -> int:
         known = image in self._images
         if known and image not in self._image_patches:
-            self._images.move_to_end(image)
             return self._images[image]
         width, height = image.drawn_size(self.picture_px)
         if not known:
-            while len(self._images) >= self._keep_images:
-                oldest, texture = self._images.popitem(last=False)
-                self._image_patches.pop(oldest, None)
-                delete_textures(texture)
+            for unused in [kept for kept in self._images if kept not in self._needed]:
+                self._image_patches.pop(unused, None)
+                delete_textures(self._images.pop(unused))
             levels = level_count(width, height)
             self._images[image] = empty_texture(width, height, GL.GL_RGBA16F, levels=levels)
-        self._images.move_to_end(image)
         texture = self._images[image]
         destination = Target.build(width, height, colors=(("texture", texture),))
         self._draw_scene(self._eye(image), destination, self._image_patches.pop(image, None))
@@ -298,6 +295,9 @@ class Raster:
         """
         self.context.make_current()
         wanted = list(OrderedDict.fromkeys(requests))
+        # Images that this call does not use give way to the ones it has to draw.
+        self._needed = {layer.image for request in wanted for layer in getattr(request, "stack", ())}
+        self._needed |= {request for request in wanted if isinstance(request, SceneImage)}
         todo = [request for request in wanted if (request, linear) not in self._pictures]
         pending: dict[Request, Pending] = {}
         by_view: OrderedDict[CameraView, list[CameraPicture]] = OrderedDict()
@@ -405,7 +405,6 @@ class Raster:
                 f"{len(layers)} frustum layers at once; at most {MAX_LAYERS} can be on the wall: "
                 "ask for fewer cameras"
             )
-        self._keep_images = max(self._keep_images, len(layers) + 2)
         for layer in layers:
             self._scene_texture(layer.image)
         self._outer_texture(self._outer_needed)

@@ -27,6 +27,10 @@ BT709 = 1
 CRF = 18
 """x264 quality: visually clean for review, and not so large that a page of clips will not load."""
 
+FRUGAL = "rc-lookahead=2:bframes=0:ref=1"
+"""Few pictures held back: a dozen clips are written at once. A 1080-line clip takes 76 MB instead of 160,
+for files 9 % larger (measured on the demo show)."""
+
 BITS_PER_PIXEL = 0.4
 """Size guess for a moving stage picture at this CRF; measured on the demo show (see DEVELOPERS.md)."""
 
@@ -110,7 +114,14 @@ def open_clip(
             stream.pix_fmt = "yuv420p"
             stream.time_base = 1 / rate
             # A key frame a second keeps a review page's scrubbing quick.
-            stream.options = {"preset": "veryfast", "profile": "high", "crf": str(CRF), "g": str(round(rate))}
+            stream.options = {
+                "preset": "veryfast",
+                "profile": "high",
+                "crf": str(CRF),
+                "g": str(round(rate)),
+                "threads": "1",
+                "x264-params": FRUGAL,
+            }
             stream.metadata["timecode"] = start_timecode
             codec = stream.codec_context
             codec.color_primaries = codec.color_trc = codec.colorspace = BT709

@@ -16,6 +16,9 @@ from preview.stage.sky import sky_radiance
 
 SHADOW_EXPONENT = 60.0
 SHADOW_SIZE = 2048
+"""Largest side of a shadow map."""
+SHADOW_TEXEL_M = 0.012
+"""Fineness it aims for; a small set takes a smaller map."""
 SHADOW_REACH_M = 16.0
 """Half side of the square the sun's shadow map covers, around the middle of what is near the stage."""
 PENUMBRA_DISTANCE_M = 5.0
@@ -128,6 +131,11 @@ def shadow_box(scene: SceneMesh, light: Light) -> tuple[Array, float]:
         matrix[row, :3] = axis / half[row]
         matrix[row, 3] = -middle[row] / half[row]
     return matrix, float(2 * max(half[0], half[1]))
+
+
+def shadow_size(across_m: float) -> int:
+    """Side of a shadow map that covers ``across_m`` metres, a power of two."""
+    return min(SHADOW_SIZE, 2 ** int(np.ceil(np.log2(max(across_m / SHADOW_TEXEL_M, 64)))))
 
 
 def blur_shadow(depth_texture: int, size: int, across_m: float, softness_deg: float) -> int:

@@ -13,13 +13,13 @@ from preview.raster.gl.chunks import Chunks
 from preview.raster.gl.context import GL, pointer, pyrender
 from preview.raster.gl.light import (
     SHADOW_EXPONENT,
-    SHADOW_SIZE,
     Shadow,
     blur_shadow,
     irradiance_harmonics,
     light_arrays,
     shadow_box,
     shadow_caster,
+    shadow_size,
     sorted_lights,
 )
 from preview.raster.gl.program import Program
@@ -189,8 +189,9 @@ class GlScene:
             return None
         light = self._scene.lights[index]
         matrix, across_m = shadow_box(self._scene, light)
-        depth = empty_texture(SHADOW_SIZE, SHADOW_SIZE, GL.GL_DEPTH_COMPONENT32F, linear=False)
-        target = Target.build(SHADOW_SIZE, SHADOW_SIZE)
+        size = shadow_size(across_m)
+        depth = empty_texture(size, size, GL.GL_DEPTH_COMPONENT32F, linear=False)
+        target = Target.build(size, size)
         GL.glFramebufferTexture2D(
             GL.GL_FRAMEBUFFER, GL.GL_DEPTH_ATTACHMENT, GL.GL_TEXTURE_2D, depth, 0
         )
@@ -208,7 +209,7 @@ class GlScene:
             self._set_cutout(program, part)
             self._draw(part, [(0, len(part.source.triangles))])
         target.release()
-        moments = blur_shadow(depth, SHADOW_SIZE, across_m, light.softness_deg)
+        moments = blur_shadow(depth, size, across_m, light.softness_deg)
         delete_textures(depth)
         return Shadow(index, matrix, moments)
 
