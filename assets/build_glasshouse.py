@@ -134,14 +134,18 @@ def build_scene() -> None:
 
 
 def write_shared_show() -> None:
-    """The same show with every frustum on the wall at once, from show.toml."""
+    """The same show with every frustum on the wall at once, from show.toml.
+
+    Its edge lines are twice the default width, so that they read in pictures of the whole wall.
+    """
     text = (OUT / "show.toml").read_text(encoding="utf-8")
     switched = 'mode = "switched"'
     if text.count(switched) != 1:
         raise SystemExit(f"show.toml: {switched} is expected once")
+    shared = 'mode = "shared"\nedge_width_mm = 40.0'
     first = "# Written by build_glasshouse.py from show.toml: edit that one.\n"
     temporary = OUT / "show-shared.part"
-    temporary.write_text(first + text.replace(switched, 'mode = "shared"'), encoding="utf-8")
+    temporary.write_text(first + text.replace(switched, shared), encoding="utf-8")
     temporary.replace(OUT / "show-shared.toml")
 
 

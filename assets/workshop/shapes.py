@@ -32,12 +32,6 @@ class Shape:
         normals /= np.linalg.norm(normals, axis=1, keepdims=True)
         return replace(self, positions=self.positions @ matrix[:3, :3].T + matrix[:3, 3], normals=normals)
 
-    def tinted(self, color: Vector) -> Shape:
-        return replace(self, colors=self.colors * np.asarray(color))
-
-    def painted(self, color: Vector) -> Shape:
-        return replace(self, colors=np.broadcast_to(np.asarray(color, float), self.positions.shape).copy())
-
     def uv_scaled(self, factor: float) -> Shape:
         return replace(self, uv=self.uv * factor)
 

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from preview.camera.view import CameraView
-from preview.raster.request import CameraPicture, CanvasPicture, OuterPicture, SceneImage, Stack
+from preview.raster.request import CameraPicture, CanvasPicture, OuterPicture, SceneImage
 from preview.timeline.moment import CameraMoment, Moment
+from preview.wall.drive import WallState
 from preview.wall.layer import frustum_layer, inner_image
 
 KINDS = ("inner", "outer", "wall", "as-shot", "return", "programme", "programme-as-shot", "house")
@@ -24,19 +25,20 @@ def outer() -> OuterPicture:
     return OuterPicture()
 
 
-def wall(surface: int, driven: Stack) -> CanvasPicture:
-    """One LED surface's canvas, as driven."""
-    return CanvasPicture(surface, driven)
+def wall(surface: int, driven: WallState) -> CanvasPicture:
+    """One LED surface's canvas, as driven (the mean over the slots of a frame)."""
+    return CanvasPicture(surface, *driven.by_eye())
 
 
-def as_shot(camera: CameraMoment, driven: Stack) -> CameraPicture:
+def as_shot(camera: CameraMoment, driven: WallState) -> CameraPicture:
     """What the camera really sees: the wall as driven, whoever is on air."""
-    return CameraPicture(camera.view, driven)
+    return CameraPicture(camera.view, *driven.in_slot_of(camera.name))
 
 
 def operator_return(camera: CameraMoment) -> CameraPicture:
-    """What the camera would see if it were on air: its own frustum alone."""
-    return CameraPicture(camera.view, (frustum_layer(camera),))
+    """What the camera would see if it were on air: its own frustum alone, as late as returns arrive."""
+    then = camera.returned
+    return CameraPicture(then.view, (frustum_layer(then),))
 
 
 def programme(moment: Moment) -> CameraPicture:
@@ -45,11 +47,11 @@ def programme(moment: Moment) -> CameraPicture:
     return CameraPicture(on_air.view, (frustum_layer(on_air),))
 
 
-def programme_as_shot(moment: Moment, driven: Stack) -> CameraPicture:
+def programme_as_shot(moment: Moment, driven: WallState) -> CameraPicture:
     """The on-air camera with the wall as driven."""
-    return CameraPicture(moment.camera(moment.on_air).view, driven)
+    return as_shot(moment.camera(moment.on_air), driven)
 
 
-def house(viewer: CameraView, driven: Stack) -> CameraPicture:
-    """A person on the floor looks at the wall as driven."""
-    return CameraPicture(viewer, driven)
+def house(viewer: CameraView, driven: WallState) -> CameraPicture:
+    """A person on the floor looks at the wall as driven, too slowly to tell slots apart."""
+    return CameraPicture(viewer, *driven.by_eye())

@@ -40,10 +40,12 @@ from preview.raster.gl.texture import (
 from preview.raster.request import (
     CameraPicture,
     CanvasPicture,
+    Layer,
     OuterPicture,
     Request,
     SceneImage,
-    Stack,
+    shares_of,
+    stacks_of,
 )
 from preview.stage.mesh import SceneMesh
 from preview.stage.surface import LedSurface
@@ -183,8 +185,7 @@ class Raster:
                 self._face_patches[face] = _union(self._face_patches.get(face), box)
                 faces.add(face)
         for request, linear in list(self._pictures):
-            stack = getattr(request, "stack", ())
-            images = {layer.image for layer in stack} | {request}
+            images = {layer.image for stack in stacks_of(request) for layer in stack} | {request}
             around = faces if isinstance(request, OuterPicture) else faces & self._outer_needed
             if images & stale or (around and not isinstance(request, SceneImage)):
                 del self._pictures[request, linear]
@@ -296,7 +297,7 @@ class Raster:
         self.context.make_current()
         wanted = list(OrderedDict.fromkeys(requests))
         # Images that this call does not use give way to the ones it has to draw.
-        self._needed = {layer.image for request in wanted for layer in getattr(request, "stack", ())}
+        self._needed = {layer.image for r in wanted for stack in stacks_of(r) for layer in stack}
         self._needed |= {request for request in wanted if isinstance(request, SceneImage)}
         todo = [request for request in wanted if (request, linear) not in self._pictures]
         pending: dict[Request, Pending] = {}
@@ -386,9 +387,10 @@ class Raster:
         self._fill(target)
         return start_read(target, 0, "linear" if linear else "code")
 
-    def _prepare_wall(self, program: Program, stacks: Sequence[Stack]) -> None:
+    def _prepare_wall(
+        self, program: Program, layers: Sequence[Layer], pictures: Sequence[CameraPicture | CanvasPicture]
+    ) -> None:
         """Set what every program that evaluates wall light reads."""
-        layers, _ = stack_shape(stacks)
         textures = {layer.image: self._images[layer.image] for layer in layers}
         program.set("outer_eye", self._outer_eye)
         program.set("outer_size", float(self._outer_px))
@@ -396,9 +398,15 @@ class Raster:
         program.bind("facets", FACETS_UNIT, GL.GL_TEXTURE_BUFFER, self._stage.facet_table)
         set_layers(program, layers, textures, self.picture_px)
         set_display(program, self._display)
+        for number, picture in enumerate(pictures):
+            if picture.ghosts:
+                program.set_array(f"shares_{number}", np.array(shares_of(picture))[:, None])
 
-    def _recipe(self, stacks: Sequence[Stack], linear: bool, view: CameraView | None) -> Recipe:
-        """Draw the scene images that the stacks show and say what program composites them."""
+    def _recipe(
+        self, pictures: Sequence[CameraPicture | CanvasPicture], linear: bool, view: CameraView | None
+    ) -> tuple[Recipe, list[Layer]]:
+        """Draw the scene images that the pictures show; what program composites them, and its layers."""
+        stacks = list(dict.fromkeys(stack for picture in pictures for stack in stacks_of(picture)))
         layers, shape = stack_shape(stacks)
         if len(layers) > MAX_LAYERS:
             raise PreviewError(
@@ -413,18 +421,18 @@ class Raster:
             view is not None and not view.distortion and layer.image.view == view and not edge
             for layer, edge in zip(layers, edges, strict=True)
         )
-        return Recipe(edges, aligned, shape, linear)
+        shown = tuple(tuple(stacks.index(stack) for stack in stacks_of(picture)) for picture in pictures)
+        return Recipe(edges, aligned, shape, shown, linear), layers
 
     def _camera_pictures(
         self, view: CameraView, pictures: Sequence[CameraPicture], linear: bool
     ) -> dict[Request, Pending]:
-        stacks = [picture.stack for picture in pictures]
-        recipe = self._recipe(stacks, linear, view)
+        recipe, layers = self._recipe(pictures, linear, view)
         geometry = self._foreground(view)
         target, _ = self._output(self.picture_px, (_storage(linear),) * len(pictures), depth=True)
         for top_only in (True, False):
             program = self._view_program(view, geometry, {"TOP_ONLY": 1} if top_only else {}, recipe)
-            self._prepare_wall(program, stacks)
+            self._prepare_wall(program, layers, pictures)
             self._fill(target, "write" if top_only else "unfinished")
         form = "linear" if linear else "code"
         return {picture: start_read(target, i, form) for i, picture in enumerate(pictures)}
@@ -466,10 +474,10 @@ class Raster:
         return program
 
     def _canvas(self, request: CanvasPicture, linear: bool) -> Pending:
-        recipe = self._recipe([request.stack], linear, None)
+        recipe, layers = self._recipe([request], linear, None)
         program = self._program("canvas.vert", "canvas.frag", {}, recipe)
         program.use(canvas_size=self._surfaces[request.surface].canvas_px)
-        self._prepare_wall(program, [request.stack])
+        self._prepare_wall(program, layers, [request])
         target, _ = self._output(self.canvas_size(request.surface), (_storage(linear),))
         target.bind()
         GL.glDisable(GL.GL_DEPTH_TEST)

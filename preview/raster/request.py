@@ -83,25 +83,44 @@ Stack = tuple[Layer, ...]
 """Layers from bottom to top, over the outer image. Empty: the outer image alone."""
 
 
+Ghosts = tuple[tuple[float, Stack], ...]
+"""Stacks that show at other times of the same picture, each with its share of the light."""
+
+
 @dataclass(frozen=True)
 class CameraPicture:
-    """What a view sees when the LED surfaces show ``stack``."""
+    """What a view sees when the LED surfaces show ``stack``, and ``ghosts`` for their shares of the time."""
 
     view: CameraView
     stack: Stack
+    ghosts: Ghosts = ()
 
 
 @dataclass(frozen=True)
 class CanvasPicture:
-    """One LED surface unrolled, showing ``stack``. ``surface`` is its place in the stage's list."""
+    """One LED surface unrolled, showing ``stack`` and ``ghosts``. ``surface`` is its place in the list."""
 
     surface: int
     stack: Stack
+    ghosts: Ghosts = ()
 
 
 @dataclass(frozen=True)
 class OuterPicture:
     """The virtual scene all round the eye point, equirectangular, twice as wide as high."""
+
+
+def stacks_of(request: object) -> tuple[Stack, ...]:
+    """Every stack a request shows, its own first; none for a scene image."""
+    if isinstance(request, CameraPicture | CanvasPicture):
+        return (request.stack, *(stack for _, stack in request.ghosts))
+    return ()
+
+
+def shares_of(request: CameraPicture | CanvasPicture) -> tuple[float, ...]:
+    """Share of the light of each of ``stacks_of``; they add up to 1."""
+    others = tuple(share for share, _ in request.ghosts)
+    return (1.0 - sum(others), *others)
 
 
 Request = SceneImage | CameraPicture | CanvasPicture | OuterPicture

@@ -317,6 +317,34 @@ class Move(Table):
     ease: Literal["linear", "smooth", "slow-start", "slow-end"] = "smooth"
 
 
+class CameraDelays(Table):
+    """What is late in one camera's chain; what it does not say is the show's."""
+
+    tracking_frames: NotNegative | None = None
+    """How old the pose is that the wall draws this camera's frustum from; fractions interpolate."""
+    tracking_ms: NotNegative | None = None
+    """The same in milliseconds; write one of the two."""
+    picture_frames: Annotated[int, Field(ge=0, le=100)] | None = None
+    """Frames the mixer holds a cut to this camera back behind the cue that switches the wall."""
+    return_frames: Annotated[int, Field(ge=0, le=100)] | None = None
+    """How late this operator's return arrives."""
+
+
+class Delays(Table):
+    """What is late between cameras, wall and mixer. Rundown times are when the cue is given."""
+
+    tracking_frames: NotNegative | None = None
+    """How old the poses are that the wall draws frustums from; fractions interpolate."""
+    tracking_ms: NotNegative | None = None
+    """The same in milliseconds; write one of the two."""
+    wall_switch_frames: Annotated[int, Field(ge=0, le=100)] = 0
+    """Frames after the cue at which the wall changes."""
+    picture_frames: Annotated[int, Field(ge=0, le=100)] = 0
+    """Frames the mixer holds its cut back behind the cue, to match the wall."""
+    return_frames: Annotated[int, Field(ge=0, le=100)] = 0
+    """How late returns arrive at the operators."""
+
+
 class Camera(Table):
     """One studio camera."""
 
@@ -335,6 +363,7 @@ class Camera(Table):
     iso: Positive = 800.0
     overscan_percent: Annotated[float, Field(ge=0, le=100)] = 5.0
     """Extra picture on each side of the inner frustum image."""
+    delays: CameraDelays = CameraDelays()
     framings: tuple[Framing, ...] = Field(min_length=1)
     moves: tuple[Move, ...] = ()
 
@@ -369,7 +398,9 @@ class Shot(Table):
 class Drive(Table):
     """How the wall is driven."""
 
-    mode: Literal["switched", "shared"] = "switched"
+    mode: Literal["switched", "shared", "interleaved"] = "switched"
+    """switched: the frustum of the camera on air alone; shared: all at once; interleaved: each frame is
+    divided into equal slots, one a camera, and each camera's shutter is open in its own."""
     edge_line: bool = True
     """Draw a line along each frustum's edge in shared mode (switched: off air has no frustum)."""
     edge_color: Color = "#37d67a"
@@ -379,7 +410,12 @@ class Drive(Table):
     off_air_dim: Annotated[float, Field(ge=0, le=1)] = 0.6
     """Light left in frustums off air in shared mode; 1 does not dim."""
     order: tuple[str, ...] = ()
-    """Off-air stacking from bottom to top by camera name; default: camera order. On air is on top."""
+    """Shared: off-air stacking from bottom to top by camera name, on air is on top; interleaved: the
+    order of the slots. Default: camera order."""
+    crosstalk: Annotated[float, Field(ge=0, le=1)] = 0.0
+    """Interleaved: share of the light in a camera's slot that belongs to the other slots."""
+    slot_shutter_percent: Annotated[float, Field(gt=0, le=100)] = 100.0
+    """Interleaved: how much of its slot a shutter is open."""
     mix_switch: Literal["start", "middle", "end"] = "middle"
     """When in a mix the wall changes to the incoming camera."""
 
@@ -397,4 +433,5 @@ class ShowFile(Table):
     virtual: Virtual
     cameras: tuple[Camera, ...] = Field(min_length=1)
     drive: Drive = Drive()
+    delays: Delays = Delays()
     rundown: tuple[Shot, ...] = Field(min_length=1)

@@ -10,7 +10,8 @@ A shot inherits what it does not say from the shot before it:
 A cue takes effect on the shot's first frame: the camera is on the framing it names, or on the start
 framing of the move it names, from that frame on, wherever it was before. ``after_s`` makes it hold
 that start framing so long before the move begins. Cueing a move again starts it again. Only the
-outgoing camera of a mix takes its cue later, on the first frame after the mix: until then it is seen.
+outgoing camera takes its cue later where it is still seen: on the first frame after a mix, and after
+the frames that the mixer holds its cut back.
 
 Source: common practice for rundowns; the wording of the rules is this project's own.
 """
@@ -22,6 +23,7 @@ from typing import Literal
 
 from preview.errors import Problem, ShowError
 from preview.show.model import Camera, Shot, ShowFile
+from preview.timeline.delay import camera_delay
 from preview.timeline.rate import Rate
 from preview.timeline.timecode import (
     TimecodeError,
@@ -42,8 +44,8 @@ class Cue:
     camera : camera name
     framing : framing it holds, or None when it makes a move
     move : move it makes (and then stays on the end framing of), or None
-    since_frame : frame from which the cue holds: the first of the shot that gave it, or the first after
-        that shot's mix for the outgoing camera; 0 for a camera never cued
+    since_frame : frame from which the cue holds: the first of the shot that gave it, or for the outgoing
+        camera the first on which the mixer has left it; 0 for a camera never cued
     after_s : seconds from there until the move begins
     """
 
@@ -230,7 +232,9 @@ class _Reader:
                     self._unknown_camera(f"rundown[{i}].cameras.{name}", name)
             mix_frames = self._mix_frames(i, shot, before, on_air, end - start)
             for camera in cameras:
-                since = start + mix_frames if camera.name == before else start
+                # On programme until the mixer, which may hold back, has left it.
+                leaves = camera.name == before and camera.name != on_air
+                since = start + mix_frames + self._held_back(on_air) if leaves else start
                 doing[camera.name] = self._cue(i, shot, camera, since) or doing[camera.name]
             shots.append(
                 ResolvedShot(
@@ -245,6 +249,12 @@ class _Reader:
                 )
             )
         return tuple(shots)
+
+    def _held_back(self, on_air: str | None) -> int:
+        for camera in self.file.cameras:
+            if camera.name == on_air:
+                return camera_delay(self.file, camera, self.rate).picture
+        return 0
 
     def _cue(self, i: int, shot: Shot, camera: Camera, since: int) -> Cue | None:
         cue = shot.cameras.get(camera.name)

@@ -11,6 +11,7 @@ from preview.camera.lens import view_through
 from preview.camera.view import CameraView
 from preview.errors import Problem, ShowError
 from preview.show.model import Camera, Lens, Move, Sensor, ShowFile
+from preview.timeline.delay import camera_delay, split_frame, view_between
 from preview.timeline.framing import (
     FramingError,
     PlacedFraming,
@@ -77,6 +78,9 @@ class Timeline:
         self._drop = is_drop_frame(file.show.start_timecode)
         self._first = parse_timecode(file.show.start_timecode, self.rate)
         self._mix_switch = file.drive.mix_switch
+        self._delays = {camera.name: camera_delay(file, camera, self.rate) for camera in file.cameras}
+        self._picture_frames = {name: delay.picture for name, delay in self._delays.items()}
+        self._wall_frames = dict.fromkeys(self._delays, file.delays.wall_switch_frames)
         self._starts = [shot.start_frame for shot in self.shots]
         self._tracks = _tracks(file, path)
         self._states: dict[tuple[str, int], CameraState] = {}
@@ -89,7 +93,8 @@ class Timeline:
         ValueError : no such frame.
         """
         shot = self.shot_at(frame)
-        mix_from, share, wall = self._mix(shot, frame)
+        on_programme, since = self._taken(frame, self._picture_frames)
+        mix_from, share = self._mix(on_programme, since)
         return Moment(
             frame=frame,
             seconds=float(self.rate.seconds(frame)),
@@ -97,10 +102,11 @@ class Timeline:
             shot=shot.name,
             shot_index=shot.index,
             cameras=tuple(self._camera_moment(track, frame) for track in self._tracks.values()),
-            on_air=shot.on_air,
+            on_air=on_programme.on_air,
             mix_from=mix_from,
             mix_share=share,
-            wall_camera=wall,
+            wall_camera=self._wall_camera(frame),
+            next_camera=self._next_camera(on_programme),
         )
 
     def shot_at(self, frame: int) -> ResolvedShot:
@@ -118,10 +124,14 @@ class Timeline:
     def layer_view_at(self, camera: str, frame: int) -> CameraView:
         """The view that the frustum layer of ``camera``, as the wall shows it at ``frame``, was drawn from.
 
-        It is the camera's view at that same frame: nothing between tracking and wall is late. The
-        one place where a delay of that chain is turned into an earlier frame.
+        The view as it was ``tracking`` frames earlier, between two frames interpolated as a tracking
+        system does. A camera that a cue puts on another framing is taken to have gone there in good
+        time: its tracking never reaches back behind its cue.
         """
-        return self.view_at(camera, frame)
+        since = self._cue(camera, frame).since_frame
+        whole, share = split_frame(max(float(since), frame - self._delays[camera].tracking))
+        view = self.view_at(camera, whole)
+        return view_between(view, self.view_at(camera, whole + 1), share) if share else view
 
     def timecode(self, frame: int) -> str:
         """Label of ``frame``, in the count of the show's start timecode."""
@@ -143,22 +153,41 @@ class Timeline:
             )
         return frame
 
-    def _mix(self, shot: ResolvedShot, frame: int) -> tuple[str | None, float, str]:
-        """Outgoing camera, share of the incoming one, and the wall's camera.
+    def _taken(self, frame: int, late: dict[str, int]) -> tuple[ResolvedShot, int]:
+        """The shot that a device shows which follows each cue ``late`` frames after it (by the camera
+        it goes to), and since how many frames it does."""
+        index = self.shot_at(frame).index
+        while index > 0 and frame - self.shots[index].start_frame < late[self.shots[index].on_air]:
+            index -= 1
+        shot = self.shots[index]
+        return shot, frame - shot.start_frame - (late[shot.on_air] if index else 0)
+
+    def _mix(self, shot: ResolvedShot, since: int) -> tuple[str | None, float]:
+        """Outgoing camera and share of the incoming one, ``since`` frames into the mixer's shot.
 
         The n-th of N mixed frames has share (n + 1/2) / N: every one shows both cameras, and the mix
-        runs alike from either end. At an odd N the middle frame already has the incoming camera on
-        the wall.
+        runs alike from either end.
         """
-        into = frame - shot.start_frame
-        if into >= shot.mix_frames:
-            return None, 1.0, shot.on_air
-        outgoing = self.shots[shot.index - 1].on_air
-        over = {"start": True, "middle": 2 * into + 1 >= shot.mix_frames, "end": False}[self._mix_switch]
-        return outgoing, (into + 0.5) / shot.mix_frames, shot.on_air if over else outgoing
+        if since >= shot.mix_frames:
+            return None, 1.0
+        return self.shots[shot.index - 1].on_air, (since + 0.5) / shot.mix_frames
+
+    def _wall_camera(self, frame: int) -> str:
+        """Whose frustum a switched wall shows. At "middle" and an odd N the middle frame of a mix already
+        has the incoming camera."""
+        shot, since = self._taken(frame, self._wall_frames)
+        if since >= shot.mix_frames:
+            return shot.on_air
+        over = {"start": True, "middle": 2 * since + 1 >= shot.mix_frames, "end": False}[self._mix_switch]
+        return shot.on_air if over else self.shots[shot.index - 1].on_air
+
+    def _next_camera(self, shot: ResolvedShot) -> str | None:
+        following = shot.index + 1
+        return self.shots[following].on_air if following < len(self.shots) else None
 
     def _camera_moment(self, track: _Track, frame: int) -> CameraMoment:
         camera, state = track.camera, self._state(track, frame)
+        then = max(0, frame - self._delays[camera.name].returned)
         return CameraMoment(
             name=camera.name,
             number=camera.number,
@@ -167,16 +196,24 @@ class Timeline:
             overscan=camera.overscan_percent / 100.0,
             framing=state.framing,
             moving=state.moving,
+            return_view=self.view_at(camera.name, then),
+            return_layer_view=self.layer_view_at(camera.name, then),
         )
+
+    def _cue(self, camera: str, frame: int) -> Cue:
+        """The cue that ``camera`` follows at ``frame``."""
+        shot = self.shot_at(frame)
+        cue = shot.cue(camera)
+        while frame < cue.since_frame:  # still seen on programme
+            shot = self.shots[shot.index - 1]
+            cue = shot.cue(camera)
+        return cue
 
     def _state(self, track: _Track, frame: int) -> CameraState:
         key = (track.camera.name, frame)
         state = self._states.get(key)
         if state is None:
-            shot = self.shot_at(frame)
-            cue = shot.cue(track.camera.name)
-            if frame < cue.since_frame:  # going out in a mix
-                cue = self.shots[shot.index - 1].cue(track.camera.name)
+            cue = self._cue(track.camera.name, frame)
             state = track.state(cue, float(self.rate.seconds(frame - cue.since_frame)))
             if len(self._states) >= REMEMBERED_STATES:
                 self._states.clear()

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from scipy.spatial.transform import Rotation
 
@@ -42,7 +42,6 @@ def test_three_four_five_triangle() -> None:
     np.testing.assert_allclose(arm_end_m(jib(5.0, (0, 0, 1)), 0, boom), (0, 4, 4), rtol=0, atol=1e-9)
 
 
-@settings(deadline=None)
 @given(*angles)
 def test_equals_scipy_rotation_of_the_arm(swing_deg: float, boom_deg: float) -> None:
     # Library: scipy Rotation, intrinsic Z then X, applied to the arm lying along +Y.
@@ -52,7 +51,6 @@ def test_equals_scipy_rotation_of_the_arm(swing_deg: float, boom_deg: float) -> 
     np.testing.assert_allclose(mine, pivot + turned, rtol=0, atol=1e-9)
 
 
-@settings(deadline=None)
 @given(*angles)
 def test_a_parallelogram_keeps_its_platform_upright(swing_deg: float, boom_deg: float) -> None:
     # Two equal bars on pivots 0.3 m above each other carry a platform edge; opposite sides of a
@@ -62,7 +60,6 @@ def test_a_parallelogram_keeps_its_platform_upright(swing_deg: float, boom_deg: 
     np.testing.assert_allclose(upper - lower, (0, 0, 0.3), rtol=0, atol=1e-9)
 
 
-@settings(deadline=None)
 @given(*angles)
 def test_the_boom_moves_the_sensor_without_turning_its_offset(swing_deg: float, boom_deg: float) -> None:
     mount = jib(4.0, (0.5, -8.0, 1.4), (0.2, 0.4, -0.3))
@@ -78,7 +75,6 @@ def test_hand_worked_head_offset() -> None:
     np.testing.assert_allclose(jib_position_m(mount, 90, 0), (-4.4, 2.1, 1.2), rtol=0, atol=1e-9)
 
 
-@settings(deadline=None)
 @given(*angles, st.floats(0.5, 12.0))
 def test_the_arm_keeps_its_length(swing_deg: float, boom_deg: float, arm_m: float) -> None:
     reach = np.subtract(arm_end_m(jib(arm_m), swing_deg, boom_deg), (0, 0, 1.5))

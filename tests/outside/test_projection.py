@@ -9,7 +9,7 @@ from __future__ import annotations
 import cv2
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from preview.camera.distortion import Distortion
@@ -93,7 +93,6 @@ def test_published_projections(point: tuple, pixel: tuple) -> None:
     np.testing.assert_allclose(pixels[0], pixel, rtol=0, atol=1e-6)
 
 
-@settings(deadline=None)
 @given(pose=poses, lens=lenses, pupil=st.floats(-0.1, 0.3), seed=st.integers(0, 2**32 - 1))
 def test_projection_equals_opencv(pose: Pose, lens: Distortion, pupil: float, seed: int) -> None:
     # Library: cv2.projectPoints with R, t from our pose, to 1e-6 px.
@@ -117,7 +116,6 @@ def test_projection_equals_opencv(pose: Pose, lens: Distortion, pupil: float, se
     np.testing.assert_allclose(pixels - 0.5, expected.reshape(-1, 2), rtol=0, atol=1e-6)
 
 
-@settings(deadline=None)
 @given(lens=lenses, seed=st.integers(0, 2**32 - 1))
 def test_undistortion_equals_opencv(lens: Distortion, seed: int) -> None:
     # Library: cv2.undistortPoints, iterated to its own convergence.
@@ -134,7 +132,6 @@ def test_undistortion_equals_opencv(lens: Distortion, seed: int) -> None:
     np.testing.assert_allclose(mine, expected.reshape(-1, 2), rtol=0, atol=1e-9)
 
 
-@settings(deadline=None)
 @given(pose=poses, lens=lenses, seed=st.integers(0, 2**32 - 1))
 def test_sightlines_undo_projection(pose: Pose, lens: Distortion, seed: int) -> None:
     view = CameraView(pose, (9.59, 5.39), 12.0, entrance_pupil_offset_m=0.1, distortion=lens)

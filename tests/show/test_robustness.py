@@ -52,7 +52,7 @@ def outcome(folder: Path, text: str) -> Show | ShowError:
         return error
 
 
-quick = settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+quick = settings(max_examples=60, suppress_health_check=[HealthCheck.function_scoped_fixture])
 
 
 @quick

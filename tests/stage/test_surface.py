@@ -64,7 +64,7 @@ def test_chord_of_a_regular_chain(angle, columns):
 
 
 @given(st.lists(st.floats(-40, 40), min_size=1, max_size=9))
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 def test_joints_turn_by_their_angles_and_add_up(angles):
     try:
         surface = build_surface(wall(columns=len(angles) + 1, joint_angle_deg=tuple(angles)))
@@ -146,7 +146,7 @@ stages = st.builds(
 
 
 @given(stages, st.integers(0, 2**32 - 1))
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 def test_canvas_to_stage_and_back(keys, seed):
     surface = build_surface(keys)
     canvas = np.random.default_rng(seed).random((40, 2)) * surface.canvas_px
@@ -159,7 +159,7 @@ def test_canvas_to_stage_and_back(keys, seed):
 
 
 @given(stages)
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 def test_the_affine_maps_agree_with_the_corners(keys):
     """What is uploaded for drawing: row . (x, y, z, 1) gives the canvas at each corner, and the planes
     and maps do not change along the normal."""
@@ -174,7 +174,7 @@ def test_the_affine_maps_agree_with_the_corners(keys):
 
 
 @given(stages)
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 def test_the_picture_is_continuous_across_joints(keys):
     surface = build_surface(keys)
     columns, width = surface.tiles[0], surface.tile_px[0]

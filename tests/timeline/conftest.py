@@ -7,13 +7,8 @@ from dataclasses import dataclass
 from typing import Any
 
 import pytest
-from hypothesis import settings
 
 from preview.show.model import ShowFile
-
-# How long an example takes says nothing about whether it is right.
-settings.register_profile("untimed", deadline=None)
-settings.load_profile("untimed")
 
 SENSOR = {"size_mm": (9.59, 5.39), "photosites": (1920, 1080)}
 ZOOM = {

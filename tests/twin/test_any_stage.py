@@ -64,7 +64,7 @@ def layers(draw) -> Layer:
 
 
 @settings(
-    max_examples=5, deadline=None, derandomize=True, database=None, suppress_health_check=list(HealthCheck)
+    max_examples=5, derandomize=True, database=None, suppress_health_check=list(HealthCheck)
 )
 @given(stages(), views(lens=True), st.lists(layers(), max_size=3).map(tuple))
 def test_any_camera_picture_on_any_stage(stage, view, stack):
@@ -75,7 +75,7 @@ def test_any_camera_picture_on_any_stage(stage, view, stack):
 
 
 @settings(
-    max_examples=3, deadline=None, derandomize=True, database=None, suppress_health_check=list(HealthCheck)
+    max_examples=3, derandomize=True, database=None, suppress_health_check=list(HealthCheck)
 )
 @given(stages(), views())
 def test_on_any_stage_a_return_is_a_window_into_the_virtual_scene(stage, view):

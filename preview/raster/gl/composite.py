@@ -6,7 +6,7 @@ Programs are kept by shape: their layers, and which of them each stack holds.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from preview.picture.display import Display, knee_curve
@@ -28,17 +28,19 @@ class Recipe:
     ----------
     edges : for each layer, whether it draws an edge line
     aligned : for each layer, whether its image's pixels coincide with the picture's
-    shape : the stacks
+    shape : the distinct stacks
+    pictures : for each picture, the stacks whose light it adds up
     linear : write linear light instead of code values
     """
 
     edges: tuple[bool, ...]
     aligned: tuple[bool, ...]
     shape: Shape
+    pictures: Shape
     linear: bool
 
 
-def stack_shape(stacks: Sequence[Stack]) -> tuple[list[Layer], Shape]:
+def stack_shape(stacks: Iterable[Stack]) -> tuple[list[Layer], Shape]:
     """Distinct layers of all stacks, and each stack as numbers into them."""
     layers: list[Layer] = []
     shape = []
@@ -87,8 +89,15 @@ def splices(recipe: Recipe, top_only: bool) -> dict[str, str]:
             body.append("    light += seen * outer_light(p);")
         body.append("    return min(light, vec3(p.headroom));")
         lines.append(f"vec3 stack_{k}(Point p) {{\n" + "\n".join(body) + "\n}")
+    for k, numbers in enumerate(recipe.pictures):
         lines.append(f"layout(location = {k}) out vec4 picture_{k};")
-    indices = range(len(recipe.shape))
+        lines.append(f"uniform float shares_{k}[{len(numbers)}];")
+    indices = range(len(recipe.pictures))
+    used = sorted({number for numbers in recipe.pictures for number in numbers})
+    add = [f"vec3 seen_{number} = stack_{number}(p);" for number in used]
+    for k, numbers in enumerate(recipe.pictures):
+        terms = [f"shares_{k}[{place}] * seen_{number}" for place, number in enumerate(numbers)]
+        add.append(f"wall_{k} += {' + '.join(terms) if len(numbers) > 1 else f'seen_{numbers[0]}'};")
     encode = "light_{0}" if recipe.linear else "display_code(light_{0})"
     write = [
         f"vec3 light_{k} = front.rgb + open * (wall_{k} + off_wall * marker); "
@@ -98,7 +107,7 @@ def splices(recipe: Recipe, top_only: bool) -> dict[str, str]:
     return {
         "LAYERS": "\n".join(lines),
         "CLEAR": " ".join(f"vec3 wall_{k} = vec3(0.0);" for k in indices),
-        "ADD": " ".join(f"wall_{k} += stack_{k}(p);" for k in indices),
+        "ADD": " ".join(add),
         "SHARE": " ".join(f"wall_{k} *= weight;" for k in indices),
         "WRITE": "\n    ".join(write),
     }

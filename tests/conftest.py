@@ -1,4 +1,4 @@
-"""Property tests here are not timed."""
+"""What every test shares: property tests are not timed."""
 
 from __future__ import annotations
 
