@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import OrderedDict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -25,17 +25,15 @@ from preview.raster.gl.composite import (
     stack_shape,
 )
 from preview.raster.gl.context import GL, Context
+from preview.raster.gl.images import NEAR_M, SceneImages
 from preview.raster.gl.program import Program
 from preview.raster.gl.readback import Pending, start_read
-from preview.raster.gl.scene import Box, Eye, GlScene
+from preview.raster.gl.scene import GlScene
 from preview.raster.gl.stage import Foreground, GlStage, eye_of
-from preview.raster.gl.target import SampleBuffers, Target, resolve
+from preview.raster.gl.target import SampleBuffers, Target
 from preview.raster.gl.texture import (
     delete_textures,
-    edit,
-    empty_cube,
     empty_texture,
-    level_count,
 )
 from preview.raster.request import (
     CameraPicture,
@@ -50,18 +48,8 @@ from preview.raster.request import (
 from preview.stage.mesh import SceneMesh
 from preview.stage.surface import LedSurface
 
-NEAR_M = 0.1
 MAX_STACKS = 8
 MAX_LAYERS = 12
-# Cube faces in GL's order: directions (stage axes) of rising s, of rising t, and of the face's middle.
-_FACES = (
-    ((0, 0, -1), (0, -1, 0), (1, 0, 0)),
-    ((0, 0, 1), (0, -1, 0), (-1, 0, 0)),
-    ((1, 0, 0), (0, 0, 1), (0, 1, 0)),
-    ((1, 0, 0), (0, 0, -1), (0, -1, 0)),
-    ((1, 0, 0), (0, -1, 0), (0, 0, 1)),
-    ((-1, 0, 0), (0, -1, 0), (0, 0, -1)),
-)
 
 
 @dataclass(frozen=True, eq=False)
@@ -133,24 +121,21 @@ class Raster:
         self._display = display
         self._buffers = SampleBuffers(min(samples, self.context.max_samples), self.context.max_size)
         self._surfaces = tuple(surfaces)
-        self._outer_eye = np.asarray(outer_eye_m, dtype=np.float64)
         GL.glBindVertexArray(GL.glGenVertexArrays(1))
-        self._virtual = GlScene(virtual, backdrop=True)
+        self._images = SceneImages(
+            virtual,
+            np.asarray(outer_eye_m, dtype=np.float64),
+            picture_px,
+            outer_face_px or min(2048, max(64, picture_px[0] * 4 // 5)),
+            self._buffers,
+        )
+        self._outer_needed = self._images.faces_seen(surfaces)
         has_set = any(len(part.triangles) for part in stage_set.parts)
         self._set = GlScene(stage_set, backdrop=False) if has_set else None
         self._stage = GlStage(surfaces, headroom, self._set, self._buffers)
-        self._far_m = _reach(virtual, self._outer_eye)
         self._empty_array = int(GL.glGenVertexArrays(1))
         self._programs: dict[object, Program] = {}
         self._targets: dict[tuple[object, ...], tuple[Target, list[int]]] = {}
-        self._images: dict[SceneImage, int] = {}
-        self._image_patches: dict[SceneImage, Box] = {}
-        self._face_patches: dict[int, Box] = {}
-        self._needed: set[SceneImage] = set()
-        self._outer_px = outer_face_px or min(2048, max(64, picture_px[0] * 4 // 5))
-        self._outer = 0
-        self._outer_done: set[int] = set()
-        self._outer_needed = self._faces_needed()
         self._pictures: OrderedDict[tuple[Request, bool], Drawn] = OrderedDict()
 
     def __enter__(self) -> Raster:
@@ -159,31 +144,13 @@ class Raster:
     def __exit__(self, *_: object) -> None:
         self.close()
 
-    # -- the virtual scene ---------------------------------------------------------------------
-
     def set_screens(self, frames: Mapping[str, np.ndarray]) -> None:
-        """Show new pictures on the virtual scene's screens, (h, w, 3) uint8 sRGB-coded.
-
-        Kept images are drawn again only where one of them can be seen, before they are used next;
-        kept pictures that may show one are forgotten.
-        """
+        """Show new pictures on the virtual scene's screens, (h, w, 3) uint8 sRGB-coded; kept pictures that
+        may show one of them are forgotten."""
         if not frames:
             return
         self.context.make_current()
-        self._virtual.set_screens(frames)
-        names = set(frames)
-        stale = set()
-        for image in self._images:
-            size = image.drawn_size(self.picture_px)
-            if box := self._virtual.screens_box(names, self._eye(image), size):
-                self._image_patches[image] = _union(self._image_patches.get(image), box)
-                stale.add(image)
-        faces = set()
-        for face in self._outer_done:
-            square = (self._outer_px, self._outer_px)
-            if box := self._virtual.screens_box(names, self._face_eye(face), square):
-                self._face_patches[face] = _union(self._face_patches.get(face), box)
-                faces.add(face)
+        stale, faces = self._images.set_screens(frames)
         for request, linear in list(self._pictures):
             images = {layer.image for stack in stacks_of(request) for layer in stack} | {request}
             around = faces if isinstance(request, OuterPicture) else faces & self._outer_needed
@@ -193,94 +160,8 @@ class Raster:
     def forget(self) -> None:
         """Drop every kept image and picture, so that the next request draws it anew."""
         self.context.make_current()
-        delete_textures(*self._images.values())
-        self._images.clear()
-        self._image_patches.clear()
-        self._outer_done.clear()
-        self._face_patches.clear()
+        self._images.forget()
         self._pictures.clear()
-
-    def _faces_needed(self) -> set[int]:
-        """Cube faces that some LED surface shows, by the directions of its facets from the eye point."""
-        needed = set()
-        for surface in self._surfaces:
-            corners = surface.positions[surface.triangles]
-            weights = np.array([[i, j, 8 - i - j] for i in range(9) for j in range(9 - i)]) / 8
-            ways = (np.einsum("wk,mkx->mwx", weights, corners) - self._outer_eye).reshape(-1, 3)
-            axis = np.abs(ways).argmax(axis=1)
-            negative = ways[np.arange(len(ways)), axis] < 0
-            needed |= set((2 * axis + negative).tolist())
-            # A facet may cross a face between sample points: take neighbours it nearly touches.
-            share = np.abs(ways) / np.abs(ways).max(axis=1, keepdims=True)
-            for other in range(3):
-                close = share[:, other] > 0.7
-                needed |= set((2 * other + (ways[close, other] < 0)).tolist())
-        return {int(face) for face in needed}
-
-    def _eye(self, image: SceneImage) -> Eye:
-        tangents = image.tangents(self.picture_px)
-        return eye_of(image.view.stage_from_gl, tangents, NEAR_M, self._far_m)
-
-    def _face_eye(self, face: int) -> Eye:
-        s, t, middle = np.array(_FACES[face], dtype=np.float64)
-        stage_from_gl = np.eye(4)
-        stage_from_gl[:3, :3] = np.stack([s, -t, -middle], axis=1)
-        stage_from_gl[:3, 3] = self._outer_eye
-        return eye_of(stage_from_gl, (1.0, 1.0), NEAR_M, self._far_m)
-
-    def _draw_scene(self, eye: Eye, destination: Target, box: Box | None = None) -> None:
-        """Draw the virtual scene into a single-sampled target, all of it or inside ``box``."""
-        width, height = destination.width, destination.height
-        target = self._buffers.room(width, height).window(width, height)
-        target.bind()
-        left, top, right, bottom = box or (0, 0, width, height)
-        GL.glEnable(GL.GL_SCISSOR_TEST)
-        GL.glScissor(left, top, right - left, bottom - top)
-        GL.glDepthMask(GL.GL_TRUE)
-        GL.glClear(GL.GL_DEPTH_BUFFER_BIT)
-        self._virtual.draw(eye, target, box)
-        GL.glDisable(GL.GL_SCISSOR_TEST)
-        resolve(target, 0, destination, box)
-
-    def _scene_texture(self, image: SceneImage) -> int:
-        known = image in self._images
-        if known and image not in self._image_patches:
-            return self._images[image]
-        width, height = image.drawn_size(self.picture_px)
-        if not known:
-            for unused in [kept for kept in self._images if kept not in self._needed]:
-                self._image_patches.pop(unused, None)
-                delete_textures(self._images.pop(unused))
-            levels = level_count(width, height)
-            self._images[image] = empty_texture(width, height, GL.GL_RGBA16F, levels=levels)
-        texture = self._images[image]
-        destination = Target.build(width, height, colors=(("texture", texture),))
-        self._draw_scene(self._eye(image), destination, self._image_patches.pop(image, None))
-        destination.release()
-        edit(GL.GL_TEXTURE_2D, texture)
-        GL.glGenerateMipmap(GL.GL_TEXTURE_2D)
-        return texture
-
-    def _outer_texture(self, faces: Iterable[int]) -> int:
-        size = self._outer_px
-        if not self._outer:
-            self._outer = empty_cube(size, GL.GL_RGBA16F)
-        missing = set(faces) - self._outer_done
-        stale = set(faces) & set(self._face_patches)
-        for face in sorted(missing | stale):
-            destination = Target(size, size, int(GL.glGenFramebuffers(1)))
-            GL.glBindFramebuffer(GL.GL_FRAMEBUFFER, destination.framebuffer)
-            shape = GL.GL_TEXTURE_CUBE_MAP_POSITIVE_X + face
-            GL.glFramebufferTexture2D(GL.GL_FRAMEBUFFER, GL.GL_COLOR_ATTACHMENT0, shape, self._outer, 0)
-            self._draw_scene(self._face_eye(face), destination, self._face_patches.pop(face, None))
-            destination.release()
-        if missing or stale:
-            edit(GL.GL_TEXTURE_CUBE_MAP, self._outer)
-            GL.glGenerateMipmap(GL.GL_TEXTURE_CUBE_MAP)
-            self._outer_done |= missing
-        return self._outer
-
-    # -- pictures ------------------------------------------------------------------------------
 
     def draw(self, requests: Sequence[Request], linear: bool = False) -> list[Drawn]:
         """Draw pictures; equal requests and pictures kept from the call before are drawn once.
@@ -297,8 +178,8 @@ class Raster:
         self.context.make_current()
         wanted = list(OrderedDict.fromkeys(requests))
         # Images that this call does not use give way to the ones it has to draw.
-        self._needed = {layer.image for r in wanted for stack in stacks_of(r) for layer in stack}
-        self._needed |= {request for request in wanted if isinstance(request, SceneImage)}
+        needed = {layer.image for r in wanted for stack in stacks_of(r) for layer in stack}
+        self._images.needed = needed | {r for r in wanted if isinstance(r, SceneImage)}
         todo = [request for request in wanted if (request, linear) not in self._pictures]
         pending: dict[Request, Pending] = {}
         by_view: OrderedDict[CameraView, list[CameraPicture]] = OrderedDict()
@@ -362,7 +243,7 @@ class Raster:
         GL.glDepthMask(GL.GL_TRUE)
 
     def _flat(self, image: SceneImage, linear: bool) -> Pending:
-        texture = self._scene_texture(image)
+        texture = self._images.flat(image)
         program = self._program("screen.vert", "show.frag", {"LINEAR": 1} if linear else {})
         width, height = self.picture_px
         shrink = image.drawn_size(self.picture_px)[0] / width
@@ -375,11 +256,11 @@ class Raster:
         return start_read(target, 0, "linear" if linear else "code")
 
     def _all_round(self, linear: bool) -> Pending:
-        texture = self._outer_texture(range(6))
+        texture = self._images.outer(range(6))
         defines = {"ALL_ROUND": 1} | ({"LINEAR": 1} if linear else {})
         program = self._program("screen.vert", "show.frag", defines)
         size = (self.picture_px[0], self.picture_px[0] // 2)
-        lod = float(max(0.0, np.log2(4 * self._outer_px / size[0])))
+        lod = float(max(0.0, np.log2(4 * self._images.outer_px / size[0])))
         program.use(depth=0.0, picture_size=size, lod=lod)
         set_display(program, self._display)
         program.bind("image", 0, GL.GL_TEXTURE_CUBE_MAP, texture)
@@ -391,10 +272,11 @@ class Raster:
         self, program: Program, layers: Sequence[Layer], pictures: Sequence[CameraPicture | CanvasPicture]
     ) -> None:
         """Set what every program that evaluates wall light reads."""
-        textures = {layer.image: self._images[layer.image] for layer in layers}
-        program.set("outer_eye", self._outer_eye)
-        program.set("outer_size", float(self._outer_px))
-        program.bind("outer_image", OUTER_UNIT, GL.GL_TEXTURE_CUBE_MAP, self._outer)
+        textures = {layer.image: self._images.flat(layer.image) for layer in layers}
+        program.set("outer_eye", self._images.outer_eye)
+        program.set("outer_size", float(self._images.outer_px))
+        outer = self._images.outer(self._outer_needed)
+        program.bind("outer_image", OUTER_UNIT, GL.GL_TEXTURE_CUBE_MAP, outer)
         program.bind("facets", FACETS_UNIT, GL.GL_TEXTURE_BUFFER, self._stage.facet_table)
         set_layers(program, layers, textures, self.picture_px)
         set_display(program, self._display)
@@ -414,8 +296,8 @@ class Raster:
                 "ask for fewer cameras"
             )
         for layer in layers:
-            self._scene_texture(layer.image)
-        self._outer_texture(self._outer_needed)
+            self._images.flat(layer.image)
+        self._images.outer(self._outer_needed)
         edges = tuple(layer.edge_rgb is not None for layer in layers)
         aligned = tuple(
             view is not None and not view.distortion and layer.image.view == view and not edge
@@ -495,8 +377,6 @@ class Raster:
         scale = min(1.0, limit / max(width, height))
         return max(2, 2 * round(width * scale / 2)), max(2, 2 * round(height * scale / 2))
 
-    # -- sightlines ----------------------------------------------------------------------------
-
     def sightlines(self, view: CameraView) -> Sightlines:
         """What every pixel's middle sees from ``view``, at the picture's size."""
         self.context.make_current()
@@ -518,7 +398,6 @@ class Raster:
     def close(self) -> None:
         """Free everything on the graphics side. The raster cannot be used afterwards."""
         self.forget()  # also makes this raster's context current
-        delete_textures(self._outer)
         for target, textures in self._targets.values():
             target.release()
             delete_textures(*textures)
@@ -528,7 +407,7 @@ class Raster:
         self._buffers.release()
         if self._set is not None:
             self._set.release()
-        self._virtual.release()
+        self._images.release()
         self.context.close()
 
 
@@ -545,18 +424,5 @@ def raster_extent(
     return extent.tangents, (width, height)
 
 
-def _union(a: Box | None, b: Box) -> Box:
-    if a is None:
-        return b
-    return min(a[0], b[0]), min(a[1], b[1]), max(a[2], b[2]), max(a[3], b[3])
-
-
 def _storage(linear: bool) -> int:
     return int(GL.GL_RGBA32F if linear else GL.GL_RGBA8)
-
-
-def _reach(scene: SceneMesh, eye: Array) -> float:
-    """A far plane behind everything: twice the scene's farthest corner, seen from the eye point."""
-    corners = [corner for part in scene.parts for corner in (part.positions.min(0), part.positions.max(0))]
-    distance = max((float(np.linalg.norm(corner - eye)) for corner in corners), default=10.0)
-    return max(50.0, 2.0 * distance + 20.0)

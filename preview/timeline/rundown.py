@@ -22,13 +22,12 @@ from dataclasses import dataclass
 from typing import Literal
 
 from preview.errors import Problem, ShowError
-from preview.show.model import Camera, Shot, ShowFile
+from preview.show.model import Camera, CameraCue, Shot, ShowFile
 from preview.timeline.delay import camera_delay
 from preview.timeline.rate import Rate
 from preview.timeline.timecode import (
     TimecodeError,
     day_frames,
-    format_timecode,
     is_drop_frame,
     parse_duration,
     parse_timecode,
@@ -90,221 +89,114 @@ class ResolvedShot:
 def resolve_rundown(file: ShowFile, path: str = "show file") -> tuple[ResolvedShot, ...]:
     """Work the rundown out.
 
+    What a rundown may say is checked, in a user's words, where the show file is read
+    (``preview.show.rundown``); here a rundown that was never checked only fails.
+
     Parameters
     ----------
-    file : the show
+    file : the show, checked
     path : name of its file, for problems
 
     Raises
     ------
-    ShowError : every gap, overlap, bad label, missing length, impossible mix and unknown name found.
+    ShowError : the shots come to more than a timecode day.
+    ValueError : a gap, an overlap, an unknown name, an impossible mix or a bad label.
     """
-    reader = _Reader(file, path)
-    spans = reader.spans()
-    # Cues are looked at even when the times are wrong, for all problems in one round; a day is
-    # longer than any mix.
-    day = day_frames(reader.rate, drop=False)
-    shots = reader.shots(spans or [(0, day)] * len(file.rundown))
-    if reader.problems:
-        raise ShowError(reader.problems)
-    return shots
-
-
-class _Reader:
-    """Collects problems while it works, so that a user sees them in one round."""
-
-    def __init__(self, file: ShowFile, path: str):
-        self.file, self.path = file, path
-        self.rate = Rate(file.show.frame_rate)
-        self.drop = is_drop_frame(file.show.start_timecode)
-        self.problems: list[Problem] = []
-
-    def problem(self, key: str, found: str, fix: str) -> None:
-        self.problems.append(Problem(self.path, 0, 0, key, found, fix))
-
-    def spans(self) -> list[tuple[int, int]]:
-        """(start, end) frames of every shot; empty when any of them cannot be told."""
-        rundown = self.file.rundown
-        try:
-            first = parse_timecode(self.file.show.start_timecode, self.rate)
-        except TimecodeError as error:
-            self.problem("show.start_timecode", error.found, error.fix)
-            return []
-        starts = [self._start(i, shot, first) for i, shot in enumerate(rundown)]
-        lengths = [self._length(i, shot) for i, shot in enumerate(rundown)]
-        if self.problems:
-            return []
-        if starts[0] not in (None, 0):
-            self.problem(
-                "rundown[0].start",
-                f'"{rundown[0].start}" is not the rundown\'s first frame, {self.file.show.start_timecode}',
-                "leave it out, or change show.start_timecode",
-            )
-        spans: list[tuple[int, int]] = []
-        start = 0
-        for i, shot in enumerate(rundown):
-            last = i + 1 == len(rundown)
-            length = lengths[i]
-            following = None if last else self._after(start, starts[i + 1])
-            if length is not None:
-                end = start + length
-            elif following is not None:
-                end = following
-            else:
-                self.problem(
-                    f"rundown[{i}].duration",
-                    f'the end of shot "{shot.name}" is not known',
-                    "write a duration" if last else "write a duration, or a start for the shot after it",
-                )
-                return []
-            if following is not None and (following != end or following <= start):
-                self._misfit(i, shot, start, end, following, first)
-                return []
-            spans.append((start, end))
-            start = end
-        if start > day_frames(self.rate, self.drop):
-            self.problem("rundown", "the shots come to more than 24 hours", "shorten them")
-        return [] if self.problems else spans
-
-    def _misfit(self, i: int, shot: Shot, start: int, end: int, following: int, first: int) -> None:
-        later = self.file.rundown[i + 1]
-        if following <= start:
-            found = f'"{later.start}" is not after the start of "{shot.name}", {self._label(start, first)}'
-            fix = "put the shots in order of time"
-        else:
-            what = "leaves a gap after" if following > end else "overlaps"
-            found = f'"{later.start}" {what} "{shot.name}", which ends at {self._label(end, first)}'
-            fix = f'leave this start out, or leave out the duration of "{shot.name}"'
-        self.problem(f"rundown[{i + 1}].start", found, fix)
-
-    def _after(self, start: int, following: int | None) -> int | None:
-        """A start label's frame, counted on from the shot before it and so past midnight too.
-
-        Labels come round every 24 h: one more than 12 h ahead is taken as one before ``start``.
-        """
-        if following is None:
-            return None
-        day = day_frames(self.rate, self.drop)
-        ahead = (following - start) % day
-        return start + (ahead - day if ahead > day // 2 else ahead)
-
-    def _unknown_camera(self, key: str, name: str) -> None:
-        names = ", ".join(camera.name for camera in self.file.cameras)
-        self.problem(key, f'no camera is called "{name}"', f"write one of: {names}")
-
-    def _label(self, frame: int, first: int) -> str:
-        return format_timecode(first + frame, self.rate, self.drop)
-
-    def _start(self, i: int, shot: Shot, first: int) -> int | None:
-        if shot.start is None:
-            return None
-        try:
-            frame = (read_label(shot.start, self.rate, self.drop) - first) % day_frames(self.rate, self.drop)
-        except TimecodeError as error:
-            self.problem(f"rundown[{i}].start", error.found, error.fix)
-            return None
-        return frame
-
-    def _length(self, i: int, shot: Shot) -> int | None:
-        if shot.duration is None:
-            return None
-        try:
-            return parse_duration(shot.duration, self.rate)
-        except TimecodeError as error:
-            self.problem(f"rundown[{i}].duration", error.found, error.fix)
-            return None
-
-    def shots(self, spans: list[tuple[int, int]]) -> tuple[ResolvedShot, ...]:
-        cameras = self.file.cameras
-        doing = {camera.name: Cue(camera.name, camera.framings[0].name, None) for camera in cameras}
-        on_air: str | None = None
-        shots: list[ResolvedShot] = []
-        for i, (shot, (start, end)) in enumerate(zip(self.file.rundown, spans, strict=True)):
-            before, on_air = on_air, shot.on_air or on_air
-            if on_air is None:
-                self.problem(
-                    f"rundown[{i}].on_air", "no camera is on air yet", "name the camera this shot starts on"
-                )
-            elif shot.on_air and on_air not in doing:
-                self._unknown_camera(f"rundown[{i}].on_air", on_air)
-            for name in shot.cameras:
-                if name not in doing:
-                    self._unknown_camera(f"rundown[{i}].cameras.{name}", name)
-            mix_frames = self._mix_frames(i, shot, before, on_air, end - start)
-            for camera in cameras:
+    rate, drop = Rate(file.show.frame_rate), is_drop_frame(file.show.start_timecode)
+    spans = _spans(file, rate, drop)
+    if spans[-1][1] > day_frames(rate, drop):
+        found = "the shots come to more than 24 hours"
+        raise ShowError([Problem(path, 0, 0, "rundown", found, "shorten them")])
+    doing = {camera.name: Cue(camera.name, camera.framings[0].name, None) for camera in file.cameras}
+    on_air: str | None = None
+    shots: list[ResolvedShot] = []
+    for i, (shot, (start, end)) in enumerate(zip(file.rundown, spans, strict=True)):
+        before, on_air = on_air, shot.on_air or on_air
+        _insist(on_air in doing, i, f"no camera is called {on_air!r}")
+        _insist(set(shot.cameras) <= set(doing), i, "cues a camera that does not exist")
+        assert on_air is not None
+        mix_frames = _mix_frames(i, shot, before, on_air, end - start)
+        for camera in file.cameras:
+            cue = shot.cameras.get(camera.name)
+            if cue is not None:
                 # On programme until the mixer, which may hold back, has left it.
                 leaves = camera.name == before and camera.name != on_air
-                since = start + mix_frames + self._held_back(on_air) if leaves else start
-                doing[camera.name] = self._cue(i, shot, camera, since) or doing[camera.name]
-            shots.append(
-                ResolvedShot(
-                    name=shot.name,
-                    index=i,
-                    start_frame=start,
-                    end_frame=end,
-                    on_air=on_air or "",
-                    transition=shot.transition,
-                    mix_frames=mix_frames,
-                    cues=tuple(doing.values()),
-                )
+                since = start + mix_frames + _held_back(file, on_air, rate) if leaves else start
+                doing[camera.name] = _cue(i, cue, camera, since)
+        shots.append(
+            ResolvedShot(
+                name=shot.name,
+                index=i,
+                start_frame=start,
+                end_frame=end,
+                on_air=on_air,
+                transition=shot.transition,
+                mix_frames=mix_frames,
+                cues=tuple(doing.values()),
             )
-        return tuple(shots)
+        )
+    return tuple(shots)
 
-    def _held_back(self, on_air: str | None) -> int:
-        for camera in self.file.cameras:
-            if camera.name == on_air:
-                return camera_delay(self.file, camera, self.rate).picture
+
+def _insist(so: bool, shot: int, otherwise: str) -> None:
+    if not so:
+        raise ValueError(f"rundown[{shot}] was not checked: {otherwise}")
+
+
+def _spans(file: ShowFile, rate: Rate, drop: bool) -> list[tuple[int, int]]:
+    """(start, end) frames of every shot."""
+    first = parse_timecode(file.show.start_timecode, rate)
+    spans: list[tuple[int, int]] = []
+    start = 0
+    for i, shot in enumerate(file.rundown):
+        _insist(_start(shot, start, first, rate, drop) in (None, start), i, "a gap or an overlap before it")
+        if shot.duration is not None:
+            end = start + parse_duration(shot.duration, rate)
+        else:
+            following = file.rundown[i + 1] if i + 1 < len(file.rundown) else None
+            due = None if following is None else _start(following, start, first, rate, drop)
+            _insist(due is not None and due > start, i, "its end is not known")
+            assert due is not None
+            end = due
+        spans.append((start, end))
+        start = end
+    return spans
+
+
+def _start(shot: Shot, after: int, first: int, rate: Rate, drop: bool) -> int | None:
+    """Frame that a shot's start label names, counted on from ``after`` and so past midnight too.
+
+    Labels come round every 24 h: one more than 12 h ahead is taken as one before ``after``.
+    """
+    if shot.start is None:
+        return None
+    day = day_frames(rate, drop)
+    ahead = (read_label(shot.start, rate, drop) - first - after) % day
+    return after + (ahead - day if ahead > day // 2 else ahead)
+
+
+def _held_back(file: ShowFile, on_air: str, rate: Rate) -> int:
+    return next(camera_delay(file, c, rate).picture for c in file.cameras if c.name == on_air)
+
+
+def _cue(i: int, cue: CameraCue, camera: Camera, since: int) -> Cue:
+    _insist((cue.framing is None) != (cue.move is None), i, f"{camera.name} needs a framing or a move")
+    _insist(cue.move is not None or not cue.after_s, i, f"{camera.name} delays a framing")
+    name = cue.move or cue.framing
+    known = {one.name for one in (camera.moves if cue.move else camera.framings)}
+    _insist(name in known, i, f"{camera.name} has no {name!r}")
+    return Cue(camera.name, cue.framing, cue.move, since, cue.after_s)
+
+
+def _mix_frames(i: int, shot: Shot, before: str | None, on_air: str, length: int) -> int:
+    if shot.transition == "cut":
+        _insist(shot.mix_frames is None, i, "a cut has no length")
         return 0
-
-    def _cue(self, i: int, shot: Shot, camera: Camera, since: int) -> Cue | None:
-        cue = shot.cameras.get(camera.name)
-        if cue is None:
-            return None
-        key = f"rundown[{i}].cameras.{camera.name}"
-        if (cue.framing is None) == (cue.move is None):
-            both = cue.framing is not None
-            self.problem(
-                key,
-                "gives both a framing and a move" if both else "gives neither a framing nor a move",
-                "keep one of them" if both else "write framing or move, or leave the camera out",
-            )
-        elif cue.framing is not None and cue.after_s:
-            self.problem(
-                f"{key}.after_s", "delays a framing, which begins with its shot", "use it with a move only"
-            )
-        names = [move.name for move in camera.moves] if cue.move else [f.name for f in camera.framings]
-        wanted, kind = (cue.move, "move") if cue.move else (cue.framing, "framing")
-        if wanted is not None and wanted not in names:
-            self.problem(
-                f"{key}.{kind}",
-                f'{camera.name} has no {kind} called "{wanted}"',
-                f"write one of: {', '.join(names) or '(it has none)'}",
-            )
-        return Cue(camera.name, None if cue.move else cue.framing, cue.move, since, cue.after_s)
-
-    def _mix_frames(self, i: int, shot: Shot, before: str | None, on_air: str | None, length: int) -> int:
-        if shot.transition == "cut":
-            if shot.mix_frames is not None:
-                self.problem(
-                    f"rundown[{i}].mix_frames", "gives a mix length for a cut", 'write transition = "mix"'
-                )
-            return 0
-        if before is None:
-            self.problem(f"rundown[{i}].transition", "the first shot has nothing to mix from", 'write "cut"')
-        elif before == on_air:
-            self.problem(
-                f"rundown[{i}].transition", f"{on_air} cannot mix to itself", "cut, or name another camera"
-            )
-        if shot.mix_frames is None:
-            self.problem(f"rundown[{i}].mix_frames", "a mix needs a length", "write mix_frames")
-            return 0
-        if shot.mix_frames > length:
-            self.problem(
-                f"rundown[{i}].mix_frames",
-                f'{shot.mix_frames} frames are longer than the shot "{shot.name}" ({length} frames)',
-                "shorten the mix or lengthen the shot",
-            )
-        return shot.mix_frames
+    _insist(before not in (None, on_air), i, "there is nothing to mix from")
+    frames = shot.mix_frames
+    _insist(frames is not None and frames <= length, i, f"a mix of {frames} frames in a shot of {length}")
+    assert frames is not None
+    return frames
 
 
 def read_label(label: str, rate: Rate, drop: bool) -> int:

@@ -9,6 +9,7 @@ import pytest
 
 from preview.errors import ShowError
 from preview.timeline.rundown import Cue, ResolvedShot, resolve_rundown
+from preview.timeline.timecode import TimecodeError
 
 Build = Callable[..., Any]
 FIRST = {"name": "titles", "on_air": "Path", "duration": "00:00:02:00"}
@@ -101,94 +102,60 @@ def shot(**keys: Any) -> dict[str, Any]:
 
 
 @pytest.mark.parametrize(
-    ("rundown", "key", "words"),
+    ("rundown", "words"),
     [
-        ([{"name": "a", "on_air": "Path"}], "rundown[0].duration", 'the end of shot "a" is not known'),
-        ([{**FIRST, "duration": "00:00:00:25"}], "rundown[0].duration", "frames run from 00 to 24"),
-        ([{**FIRST, "duration": 0.001}], "rundown[0].duration", "shorter than one frame"),
-        ([{**FIRST, "start": "10:00:00:01"}], "rundown[0].start", "not the rundown's first frame"),
-        ([FIRST, shot(start="10:00:02:01")], "rundown[1].start", "leaves a gap after"),
-        ([FIRST, shot(start="10:00:01:24")], "rundown[1].start", "overlaps"),
-        ([FIRST, shot(start="10:00:00:00")], "rundown[1].start", "not after the start"),
-        (
-            [{"name": "a", "on_air": "Path"}, shot(start="09:59:59:00")],
-            "rundown[1].start",
-            'not after the start of "a", 10:00:00:00',
-        ),
-        ([FIRST, shot(start="10:00:02;00")], "rundown[1].start", "does not have"),
-        ([{"name": "a", "duration": 1.0}], "rundown[0].on_air", "no camera is on air yet"),
-        ([FIRST, shot(on_air="Crane")], "rundown[1].on_air", "write one of: Path, Bench, Arm"),
-        ([FIRST, shot(cameras={"Crane": {"framing": "wide"}})], "rundown[1].cameras.Crane", "no camera"),
-        (
-            [FIRST, shot(cameras={"Path": {"framing": "pot"}})],
-            "rundown[1].cameras.Path.framing",
-            'Path has no framing called "pot"; write one of: wide, close, beds',
-        ),
-        (
-            [FIRST, shot(cameras={"Bench": {"move": "push"}})],
-            "rundown[1].cameras.Bench.move",
-            'Bench has no move called "push"; write one of: (it has none)',
-        ),
-        ([FIRST, shot(cameras={"Path": {}})], "rundown[1].cameras.Path", "neither a framing nor a move"),
+        ([{"name": "a", "on_air": "Path"}], r"rundown\[0\].*end is not known"),
+        ([{**FIRST, "duration": "00:00:00:25"}], "frames run from 00 to 24"),
+        ([{**FIRST, "duration": 0.001}], "shorter than one frame"),
+        ([{**FIRST, "start": "10:00:00:01"}], r"rundown\[0\].*gap"),
+        ([FIRST, shot(start="10:00:02:01")], r"rundown\[1\].*gap"),
+        ([FIRST, shot(start="10:00:01:24")], r"rundown\[1\].*overlap"),
+        ([{"name": "a", "on_air": "Path"}, shot(start="10:00:00:00")], r"rundown\[0\].*end is not known"),
+        ([{"name": "a", "on_air": "Path"}, shot(start="09:59:59:00")], r"rundown\[0\].*end is not known"),
+        ([FIRST, shot(start="10:00:02;00")], "does not have"),
+        ([{"name": "a", "duration": 1.0}], r"rundown\[0\].*no camera is called None"),
+        ([FIRST, shot(on_air="Crane")], r"rundown\[1\].*no camera is called 'Crane'"),
+        ([FIRST, shot(cameras={"Crane": {"framing": "wide"}})], r"rundown\[1\].*does not exist"),
+        ([FIRST, shot(cameras={"Path": {"framing": "pot"}})], r"rundown\[1\].*Path has no 'pot'"),
+        ([FIRST, shot(cameras={"Bench": {"move": "push"}})], r"rundown\[1\].*Bench has no 'push'"),
+        ([FIRST, shot(cameras={"Path": {}})], r"rundown\[1\].*a framing or a move"),
         (
             [FIRST, shot(cameras={"Path": {"framing": "wide", "move": "push"}})],
-            "rundown[1].cameras.Path",
-            "both a framing and a move",
+            r"rundown\[1\].*a framing or a move",
         ),
         (
             [FIRST, shot(cameras={"Path": {"framing": "wide", "after_s": 1.0}})],
-            "rundown[1].cameras.Path.after_s",
-            "use it with a move only",
+            r"rundown\[1\].*delays a framing",
         ),
-        (
-            [FIRST, shot(on_air="Bench", transition="mix")],
-            "rundown[1].mix_frames",
-            "a mix needs a length",
-        ),
+        ([FIRST, shot(on_air="Bench", transition="mix")], r"rundown\[1\].*a mix of None frames"),
         (
             [FIRST, shot(on_air="Bench", transition="mix", mix_frames=26)],
-            "rundown[1].mix_frames",
-            '26 frames are longer than the shot "later" (25 frames)',
+            r"rundown\[1\].*a mix of 26 frames in a shot of 25",
         ),
-        ([FIRST, shot(on_air="Bench", mix_frames=5)], "rundown[1].mix_frames", "a mix length for a cut"),
-        ([FIRST, shot(transition="mix", mix_frames=5)], "rundown[1].transition", "cannot mix to itself"),
-        (
-            [{**FIRST, "transition": "mix", "mix_frames": 5}],
-            "rundown[0].transition",
-            "nothing to mix from",
-        ),
-        ([FIRST, shot(duration=86400.0)], "rundown", "more than 24 hours"),
+        ([FIRST, shot(on_air="Bench", mix_frames=5)], r"rundown\[1\].*a cut has no length"),
+        ([FIRST, shot(transition="mix", mix_frames=5)], r"rundown\[1\].*nothing to mix from"),
+        ([{**FIRST, "transition": "mix", "mix_frames": 5}], r"rundown\[0\].*nothing to mix from"),
     ],
 )
-def test_what_is_refused(resolve: Build, rundown: list[dict[str, Any]], key: str, words: str) -> None:
-    with pytest.raises(ShowError) as caught:
+def test_a_rundown_that_was_never_checked_fails(
+    resolve: Build, rundown: list[dict[str, Any]], words: str
+) -> None:
+    """Users meet none of these: the loader refuses such a show in their words (tests/show)."""
+    with pytest.raises(ValueError, match=words):
         resolve(rundown)
-    assert [problem.key for problem in caught.value.problems] == [key]
-    assert words in str(caught.value)
-    assert str(caught.value).startswith("test-show.toml: " + key)
 
 
-def test_all_problems_come_in_one_round(resolve: Build) -> None:
-    with pytest.raises(ShowError) as caught:
-        resolve(
-            [
-                {"name": "a", "duration": "1 s"},
-                {"name": "b", "start": "10:00", "on_air": "Crane"},
-                {"name": "c", "cameras": {"Path": {"move": "fly"}}},
-            ]
-        )
-    assert sorted(problem.key for problem in caught.value.problems) == [
-        "rundown[0].duration",
-        "rundown[0].on_air",
-        "rundown[1].on_air",
-        "rundown[1].start",
-        "rundown[2].cameras.Path.move",
-    ]
+def test_a_rundown_lasts_a_timecode_day_at_most(resolve: Build) -> None:
+    rest = {"name": "rest", "duration": 86398.0}
+    assert spans(resolve([FIRST, rest]))[-1] == (50, 24 * 3600 * 25)
+    with pytest.raises(ShowError, match="rundown: the shots come to more than 24 hours") as caught:
+        resolve([FIRST, {**rest, "duration": 86398.04}])
+    assert str(caught.value).startswith("test-show.toml: rundown: ")
 
 
 def test_a_label_of_the_other_count_is_refused(resolve: Build) -> None:
     ntsc = {"frame_rate": "30000/1001", "start_timecode": "10:00:00;00"}
-    with pytest.raises(ShowError, match='write "10:00:02;00"'):
+    with pytest.raises(TimecodeError, match='write "10:00:02;00"'):
         resolve([{**FIRST, "duration": 2.0}, shot(start="10:00:02:00")], show=ntsc)
-    with pytest.raises(ShowError, match=r"10:01:00;00.* does not exist"):
+    with pytest.raises(TimecodeError, match=r"10:01:00;00.* does not exist"):
         resolve([FIRST], show={"frame_rate": "30000/1001", "start_timecode": "10:01:00;00"})

@@ -51,10 +51,12 @@ class Pending:
             return pixels.copy()
 
     def picture(self) -> tuple[np.ndarray, float]:
-        """(h, w, 3) picture, top row first, and the mean of its fourth channel (0..1)."""
+        """(h, w, 3) read-only picture, top row first, and the mean of its fourth channel (0..1)."""
         with self._pixels() as pixels:
             scale = 255.0 if self.dtype is np.uint8 else 1.0
-            return cv2.cvtColor(pixels, cv2.COLOR_RGBA2RGB), cv2.mean(pixels)[3] / scale
+            picture = cv2.cvtColor(pixels, cv2.COLOR_RGBA2RGB)
+            picture.flags.writeable = False  # pictures are kept and handed out again
+            return picture, cv2.mean(pixels)[3] / scale
 
 
 def start_read(target: Target, attachment: int, form: str) -> Pending:

@@ -192,9 +192,7 @@ class GlScene:
         size = shadow_size(across_m)
         depth = empty_texture(size, size, GL.GL_DEPTH_COMPONENT32F, linear=False)
         target = Target.build(size, size)
-        GL.glFramebufferTexture2D(
-            GL.GL_FRAMEBUFFER, GL.GL_DEPTH_ATTACHMENT, GL.GL_TEXTURE_2D, depth, 0
-        )
+        GL.glFramebufferTexture2D(GL.GL_FRAMEBUFFER, GL.GL_DEPTH_ATTACHMENT, GL.GL_TEXTURE_2D, depth, 0)
         target.check()
         target.bind()
         GL.glEnable(GL.GL_DEPTH_TEST)

@@ -61,9 +61,7 @@ class Target:
         if depth is True:
             target._renderbuffer(GL.GL_DEPTH_ATTACHMENT, GL.GL_DEPTH_COMPONENT32F, samples)
         elif depth:
-            GL.glFramebufferRenderbuffer(
-                GL.GL_FRAMEBUFFER, GL.GL_DEPTH_ATTACHMENT, GL.GL_RENDERBUFFER, depth
-            )
+            GL.glFramebufferRenderbuffer(GL.GL_FRAMEBUFFER, GL.GL_DEPTH_ATTACHMENT, GL.GL_RENDERBUFFER, depth)
         target.draw_to(*range(len(colors)))
         if colors or depth:  # without attachments the caller adds its own and checks
             target.check()
@@ -74,9 +72,7 @@ class Target:
         self.renderbuffers.append(buffer)
         GL.glBindRenderbuffer(GL.GL_RENDERBUFFER, buffer)
         if samples:
-            GL.glRenderbufferStorageMultisample(
-                GL.GL_RENDERBUFFER, samples, storage, self.width, self.height
-            )
+            GL.glRenderbufferStorageMultisample(GL.GL_RENDERBUFFER, samples, storage, self.width, self.height)
         else:
             GL.glRenderbufferStorage(GL.GL_RENDERBUFFER, storage, self.width, self.height)
         GL.glFramebufferRenderbuffer(GL.GL_FRAMEBUFFER, where, GL.GL_RENDERBUFFER, buffer)

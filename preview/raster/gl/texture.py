@@ -87,9 +87,7 @@ def upload_radiance(image: np.ndarray) -> int:
     return int(texture)
 
 
-def empty_texture(
-    width: int, height: int, storage: int, *, levels: int = 1, linear: bool = True
-) -> int:
+def empty_texture(width: int, height: int, storage: int, *, levels: int = 1, linear: bool = True) -> int:
     """An uninitialised 2-D texture."""
     texture = GL.glGenTextures(1)
     edit(GL.GL_TEXTURE_2D, texture)
@@ -119,9 +117,7 @@ def empty_multisample(width: int, height: int, storage: int, samples: int) -> in
     """An uninitialised multisample texture, read sample by sample."""
     texture = GL.glGenTextures(1)
     edit(GL.GL_TEXTURE_2D_MULTISAMPLE, texture)
-    GL.glTexImage2DMultisample(
-        GL.GL_TEXTURE_2D_MULTISAMPLE, samples, storage, width, height, GL.GL_TRUE
-    )
+    GL.glTexImage2DMultisample(GL.GL_TEXTURE_2D_MULTISAMPLE, samples, storage, width, height, GL.GL_TRUE)
     return int(texture)
 
 
