@@ -6,7 +6,7 @@ From Python, one frame's pictures::
 
     show = load_show("show.toml")
     with Studio(show, size_px=(960, 540)) as studio:
-        wanted = Wanted(kinds=("return", "programme"), cameras=("CAM1",), size_px=(960, 540))
+        wanted = Wanted(kinds=("return", "programme"), cameras=("CAM1",))
         for picture in studio.pictures(studio.timeline.frame_of("10:00:04:12"), wanted):
             print(picture.kind, picture.subject, picture.code.shape, picture.off_wall)
 """

@@ -10,6 +10,7 @@ import shlex
 import signal
 import sys
 import traceback
+import warnings
 from collections.abc import Sequence
 from dataclasses import asdict
 from pathlib import Path
@@ -117,8 +118,8 @@ def render(
         str | None, typer.Option("--size", metavar="WxH", help="Picture size; the show's by default.")
     ] = None,
     every: Annotated[
-        int, typer.Option("--every", min=1, metavar="N", help="In clips, draw each N-th frame and hold it.")
-    ] = 1,
+        str, typer.Option("--every", metavar="N", help="In clips, draw each N-th frame and hold it.")
+    ] = "1",
     burn_in: Annotated[
         bool, typer.Option("--burn-in", help="Burn timecode, shot and camera into the pictures.")
     ] = False,
@@ -130,6 +131,7 @@ def render(
     from preview.job import (
         Job,
         chosen_cameras,
+        chosen_every,
         chosen_frame,
         chosen_kinds,
         chosen_range,
@@ -148,11 +150,14 @@ def render(
         cameras=chosen_cameras(cameras, [camera.name for camera in show.file.cameras]),
     )
     size_px = chosen_size_px(size, show.file.show.picture_size_px)
+    held = chosen_every(every, clip)
+    if (start or end) and at and not (clip or stills):
+        raise RequestError("--from and --to are for clips and shots' stills; add --clip or --stills to --at")
     first, last = chosen_range(start, end, timeline)
     kept = stills_at(timeline, [chosen_frame("--at", label, 0, timeline) for label in at or ()])
     if stills or not (clip or at):
         kept += shot_stills(timeline, first, last)
-    job = Job(wanted, size_px, kept, (first, last) if clip else None, every, burn_in)
+    job = Job(wanted, size_px, kept, (first, last) if clip else None, held, burn_in)
     check_output_folder(out)
     with Studio(show, job.size_px) as studio:
         summary = _render(studio, job, show_path, out)
@@ -162,12 +167,16 @@ def render(
 @app.command()
 def new(
     folder: Annotated[Path, typer.Argument(metavar="DIR", help="Folder to make; must be new or empty.")],
+    as_json: AsJson = False,
     debug: Debug = False,
 ) -> None:
     """Write a small show of your own to start from; it renders at once."""
     from preview.starter import write_starter
 
     path = write_starter(folder)
+    if as_json:
+        terminal.print_json({"show": str(path)})
+        return
     terminal.print_line(str(path))
     words = ["preview", "render", str(path), "--out", str(folder / "out")]
     terminal.print_note(f"now try: {shlex.join(words)}")
@@ -187,7 +196,9 @@ def info(show_path: ShowPath, as_json: AsJson = False, debug: Debug = False) -> 
 
 
 @app.command()
-def schema(debug: Debug = False) -> None:
+def schema(
+    as_json: Annotated[bool, typer.Option("--json", hidden=True, help="Changes nothing: it is JSON.")] = False, debug: Debug = False
+) -> None:
     """Print the show file's JSON Schema, for editors that complete and check TOML."""
     from preview.show.schema import show_schema
 
@@ -201,7 +212,11 @@ def main(arguments: Sequence[str] | None = None) -> int:
     # A terminated run cleans up its unfinished files as an interrupted one does.
     signal.signal(signal.SIGTERM, lambda *_: sys.exit(TERMINATED))
     try:
-        status = app(args=arguments, prog_name="preview", standalone_mode=False)
+        with warnings.catch_warnings():
+            # A library's doubts about a file are no sentence for a user; --debug shows them.
+            if "--debug" not in arguments and not sys.warnoptions:
+                warnings.simplefilter("ignore")
+            status = app(args=arguments, prog_name="preview", standalone_mode=False)
     except PreviewError as error:
         return _fail(error, arguments)
     except typer.TyperException as error:
@@ -269,6 +284,8 @@ def _report(summaries: Sequence[Summary], as_json: bool) -> None:
 
 
 def _fail(error: PreviewError, arguments: Sequence[str]) -> int:
+    if isinstance(error, GraphicsError) and "--debug" in arguments:
+        traceback.print_exception(error)
     if "--json" in arguments:
         terminal.print_json(terminal.error_data(error))
     else:

@@ -30,9 +30,7 @@ import numpy.typing as npt
 
 Array = npt.NDArray[np.float64]
 
-BODY_FROM_GL: Array = np.array(
-    [[1, 0, 0, 0], [0, 0, -1, 0], [0, 1, 0, 0], [0, 0, 0, 1]], dtype=np.float64
-)
+BODY_FROM_GL: Array = np.array([[1, 0, 0, 0], [0, 0, -1, 0], [0, 1, 0, 0], [0, 0, 0, 1]], dtype=np.float64)
 """GL camera axes (X right, Y up, looks along -Z) to body axes (X right, Y forward, Z up)."""
 
 STAGE_FROM_Y_UP: Array = BODY_FROM_GL.copy()

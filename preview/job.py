@@ -18,6 +18,10 @@ from preview.timeline.timeline import Timeline
 DEMO_CLIP_SECONDS = 8
 DEMO_SIZE_PX = (960, 540)
 
+LARGEST_PICTURE_SIDE_PX = 8192
+"""Twice the width of ultra-high definition. Drivers stop at 16384, and a frustum with its overscan is larger
+than its picture."""
+
 OWN_SIZE_KINDS = ("outer", "wall")
 """Kinds whose size follows from a canvas and not from the picture size asked for."""
 
@@ -46,7 +50,7 @@ class Job:
 
     Raises
     ------
-    RequestError : clips are asked for at a size that video cannot have.
+    RequestError : pictures are too large to draw, or clips have a size that video cannot have.
     """
 
     wanted: Wanted
@@ -57,6 +61,11 @@ class Job:
     burn_in: bool = False
 
     def __post_init__(self) -> None:
+        if max(self.size_px) > LARGEST_PICTURE_SIDE_PX:
+            raise RequestError(
+                "a picture cannot be {}x{}: ".format(*self.size_px)
+                + f"at most {LARGEST_PICTURE_SIDE_PX} a side can be drawn; ask for less with --size"
+            )
         if self.clip and not set(self.wanted.kinds) <= set(OWN_SIZE_KINDS):
             check_clip_size(self.size_px)
 
@@ -203,6 +212,16 @@ def chosen_range(start: str | None, end: str | None, timeline: Timeline) -> tupl
             f"--to {timeline.timecode(last)} is before --from {timeline.timecode(first)}; exchange them"
         )
     return first, last
+
+
+def chosen_every(asked: str, clip: bool) -> int:
+    """How many frames a clip holds each drawn one; RequestError when it is no count, or there is no clip."""
+    text = asked.strip()
+    if not re.fullmatch(r"[0-9]{1,6}", text) or int(text) < 1:
+        raise RequestError(f"--every: {asked!r} is not a whole number of at least 1; write such as 5")
+    if int(text) > 1 and not clip:
+        raise RequestError("--every is for clips; add --clip, or leave --every out")
+    return int(text)
 
 
 def _chosen(asked: str, known: Sequence[str], option: str, what: str) -> tuple[str, ...]:

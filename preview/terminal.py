@@ -20,6 +20,8 @@ from rich.table import Table
 from preview.errors import PreviewError, ShowError
 
 PIPED_WIDTH = 120
+WRAPPED = ("name", "camera", "framing", "shot", "on air", "cues")
+"""Columns that give way on a narrow screen: numbers and timecodes stay whole."""
 
 
 def out() -> Console:
@@ -105,11 +107,19 @@ def print_facts(facts: Mapping[str, Any]) -> None:
 
 
 def _table(title: str, *columns: str) -> Table:
-    table = Table(title=title, title_justify="left", title_style="bold", box=box.SIMPLE_HEAD, pad_edge=False)
+    table = Table(
+        title=title,
+        title_justify="left",
+        title_style="bold",
+        box=box.SIMPLE_HEAD,
+        padding=(0, 1, 0, 0),
+        pad_edge=False,
+        show_edge=False,
+    )
     for column in columns:
         name, _, unit = column.partition("|")
         heading = f"{name}\n{unit}" if unit else name
-        table.add_column(heading, justify="right" if unit else "left", no_wrap=name in ("from", "to"))
+        table.add_column(heading, justify="right" if unit else "left", no_wrap=name not in WRAPPED)
     return table
 
 
@@ -161,7 +171,7 @@ def _cameras(facts: Mapping[str, Any]) -> Table:
 def _shots(facts: Mapping[str, Any]) -> Table:
     table = _table("Running order", "shot", "from", "to", "length|s", "on air", "transition", "cues")
     for shot in facts["shots"]:
-        mix = f"mix, {shot['mix_frames']} frames" if shot["transition"] == "mix" else "cut"
+        mix = f"mix, {shot['mix_frames']} fr" if shot["transition"] == "mix" else "cut"
         cues = []
         for cue in shot["cues"]:
             if not cue["inherited"]:

@@ -118,7 +118,7 @@ def test_new_then_info(capsys, tmp_path):
     status, out, _ = run(capsys, "info", tmp_path / "mine" / "show.toml")
     assert status == 0
     for part in ("Garden Room", "7.00 x 3.50", "2800 x 1400", "65.0", "1 CAM1, Wide", "40.5", "2 Presenter",
-                 "10:00:04:00", "10:00:07:24", "mix, 12 frames", "CAM2: push in after 0.5 s"):  # fmt: skip
+                 "10:00:04:00", "10:00:07:24", "mix, 12 fr", "CAM2: push in after 0.5 s"):  # fmt: skip
         assert part in out
     assert max(map(len, out.splitlines())) <= 120
 

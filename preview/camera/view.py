@@ -72,6 +72,7 @@ class CameraView:
 
     @property
     def horizontal_angle_deg(self) -> float:
+        """Horizontal angle of view, degrees, before distortion."""
         return angle_of_view(self.sensor_mm[0], self.projection_mm)
 
     def clip_from_stage(self, near_m: float, far_m: float, overscan: float = 0.0) -> Array:

@@ -55,6 +55,7 @@ class Display:
 
     @property
     def gain(self) -> float:
+        """What exposure multiplies linear light by."""
         return float(2.0**self.exposure_stops)
 
     def signal(self, linear: np.ndarray) -> np.ndarray:

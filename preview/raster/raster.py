@@ -16,6 +16,7 @@ from preview.picture.display import Display
 from preview.raster.gl.composite import (
     FACETS_UNIT,
     IDS_UNIT,
+    LAYER_UNIT,
     OUTER_UNIT,
     SET_UNIT,
     Recipe,
@@ -49,7 +50,9 @@ from preview.stage.mesh import SceneMesh
 from preview.stage.surface import LedSurface
 
 MAX_STACKS = 8
-MAX_LAYERS = 12
+"""Pictures of one view drawn at once: OpenGL 4.1 has at least 8 colour attachments."""
+MAX_LAYERS = 16 - LAYER_UNIT
+"""A fragment shader samples at least 16 textures; the stage and the outer image take the first."""
 
 
 @dataclass(frozen=True, eq=False)

@@ -83,15 +83,15 @@ def output_folder(folder: Path, needed_bytes: int = 0) -> Iterator[Path]:
     except (FileExistsError, NotADirectoryError) as error:
         blocking = next((part for part in (folder, *folder.parents) if part.is_file()), folder)
         raise OutputError(
-            blocking, "a file stands where the output folder should be", "choose another --out folder"
+            blocking, "a file stands where the output folder should be", "choose another folder"
         ) from error
     except OSError as error:
         raise output_error(folder, error) from error
     if needed_bytes > free:
         raise OutputError(
             folder,
-            f"about {needed_bytes / 1e6:.0f} MB will be written, only {free / 1e6:.0f} MB are free",
-            "make room or choose another --out folder",
+            f"about {_size(needed_bytes)} will be written, only {_size(free)} are free",
+            "make room or choose another folder",
         )
     handle = os.open(folder, os.O_RDONLY)
     try:
@@ -116,17 +116,28 @@ def output_error(path: str | Path, error: OSError) -> OutputError:
     """The sentence for an OSError met while writing ``path``."""
     code = error.errno
     if code in (errno.ENOSPC, errno.EDQUOT, errno.EFBIG):
-        return OutputError(path, "no room left to write it", "make room or choose another --out folder")
+        return OutputError(path, "no room left to write it", "make room or choose another folder")
     if code in (errno.EACCES, errno.EPERM, errno.EROFS):
         return OutputError(
-            path, "may not be written here", "change the permissions or choose another --out folder"
+            path, "may not be written here", "change the permissions or choose another folder"
         )
     if code == errno.EISDIR:
-        return OutputError(path, "a folder has this file's name", "move the folder or choose another --out")
+        return OutputError(path, "a folder has this file's name", "move the folder or choose another folder")
     if code == errno.ENAMETOOLONG:
         return OutputError(path, "the name is too long for this disk", "shorten the folder's path")
     reason = os.strerror(code) if code else str(error)
-    return OutputError(path, f"cannot be written: {reason}", "check it or choose another --out folder")
+    return OutputError(path, f"cannot be written: {reason}", "check it or choose another folder")
+
+
+def _size(count: int) -> str:
+    """Bytes in a unit that leaves no "0 MB".
+
+    >>> _size(40_000), _size(1_900_000), _size(40_000_000)
+    ('40 kB', '1.9 MB', '40 MB')
+    """
+    if count < 1e6:
+        return f"{count / 1e3:.0f} kB"
+    return f"{count / 1e6:.1f} MB" if count < 1e7 else f"{count / 1e6:.0f} MB"
 
 
 def _lock(handle: int, folder: Path) -> None:
@@ -134,7 +145,7 @@ def _lock(handle: int, folder: Path) -> None:
         fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
     except BlockingIOError as error:
         raise OutputError(
-            folder, "another run is writing to this folder", "wait for it or choose another --out folder"
+            folder, "another run is writing to this folder", "wait for it or choose another folder"
         ) from error
     except OSError:
         # Some network file systems cannot lock; two runs at once are then the user's own care.

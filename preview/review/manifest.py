@@ -164,7 +164,7 @@ def _read(path: Path) -> dict[str, Any]:
     """An earlier manifest, or an empty one when there is none."""
     if not path.exists():
         return {}
-    fix = "move it away or choose another --out folder"
+    fix = "move it away or choose another folder"
     try:
         document = json.loads(path.read_text(encoding="utf-8"))
         if document["format"] != FORMAT:

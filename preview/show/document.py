@@ -18,6 +18,9 @@ _NUMBER_WITH_UNIT = re.compile(r"=\s*([-+]?[0-9][0-9_]*(?:\.[0-9]+)?)\s*([A-Za-z
 _BARE_WORD = re.compile(r"=\s*([A-Za-z][^#\n]*?)\s*(?:#.*)?$")
 _BARE_TIMECODE = re.compile(r"=\s*([0-9]{1,2}:[0-9]{1,2}:[0-9]{1,2}[:;.][0-9]{1,2})")
 
+_UTF16 = (b"\xff\xfe", b"\xfe\xff")
+"""Heads of text saved as UTF-16."""
+
 
 @dataclass(frozen=True)
 class Document:
@@ -82,18 +85,28 @@ def read_document(path: str | Path) -> tuple[Document, list[Problem]]:
     try:
         raw = Path(path).read_bytes()
     except (OSError, ValueError) as error:
-        reason = getattr(error, "strerror", None) or str(error)
-        found = f"cannot be read ({reason})"
+        found = _unread(error)
         raise ShowError([Problem(name, 0, 0, "", found, _other_file(Path(path)))]) from error
     try:
         text = raw.decode("utf-8-sig").replace("\r\n", "\n")
     except UnicodeDecodeError as error:
+        if b"\0" in raw[:4096] and raw[:2] not in _UTF16:
+            raise ShowError([Problem(name, 0, 0, "", "is not a text file", _other_file(Path(path)))]) from error
         line = raw.count(b"\n", 0, error.start) + 1
         found = f"byte 0x{raw[error.start]:02x} is not UTF-8 text"
         raise ShowError([Problem(name, line, 1, "", found, "save the file as UTF-8")]) from error
     positions = scan_positions(text)
     data, problems = _parse(name, text, positions)
     return Document(name, hashlib.sha256(raw).hexdigest(), data, positions), problems
+
+
+def _unread(error: OSError | ValueError) -> str:
+    """Why a show file cannot be read."""
+    if isinstance(error, FileNotFoundError):
+        return "no such file"
+    if isinstance(error, IsADirectoryError):
+        return "is a folder"
+    return f"cannot be read ({getattr(error, 'strerror', None) or error})"
 
 
 def _other_file(path: Path) -> str:
@@ -103,7 +116,8 @@ def _other_file(path: Path) -> str:
     close = nearest(path.name, files)
     if close and not path.is_dir():
         return f"did you mean {str(path.with_name(close))!r}?"
-    return f"give the path of a TOML file; there are: {listed(files, 6)}"
+    there = f"; there are: {listed(files, 6)}" if files else ""
+    return f"give the path of a show file (TOML){there}"
 
 
 def _parse(name: str, text: str, positions: KeyPositions) -> tuple[dict[str, Any], list[Problem]]:

@@ -51,6 +51,8 @@ class PictureSettings(Table):
     """Linear level where highlights start to be compressed; 1 switches the knee off."""
     knee_range_stops: Annotated[float, Field(ge=0, le=8)] = 3.0
     """Stops above 100 % that the knee still brings under 100 %."""
+    key_percent: Annotated[float, Field(gt=0, le=100)] = 18.0
+    """Reflectance of the card from which exposure tables count stops: 18 grey, 90 white."""
 
 
 class Tile(Table):
@@ -256,6 +258,7 @@ class Lens(Table):
     focal_length_mm: tuple[Positive, Positive]
     """Shortest and longest; equal for a prime."""
     t_stop: Positive = 2.8
+    """Widest opening; the working one of a camera that does not say."""
     minimum_focus_m: NotNegative = 0.6
     entrance_pupil_offset_m: Finite = 0.0
     """From the sensor towards the subject."""
@@ -345,6 +348,19 @@ class Delays(Table):
     """How late returns arrive at the operators."""
 
 
+class Sensitivity(Table):
+    """How a data sheet states a camera's sensitivity: the aperture at which a white card, shutter off,
+    gives 100 % video."""
+
+    f_number: Positive
+    illuminance_lx: Positive = 2000.0
+    """Light on the card (3200 K)."""
+    card_percent: Annotated[float, Field(gt=0, le=100)] = 89.9
+    """Reflectance of the card."""
+    exposure_s: Positive = 0.02
+    """Shutter off: the whole time of a picture, here one of 50 a second."""
+
+
 class Camera(Table):
     """One studio camera."""
 
@@ -359,8 +375,13 @@ class Camera(Table):
     mount: Mount = Mount()
     position_m: Point | None = None
     """Where it stands, for framings that do not say."""
+    t_stop: Positive | None = None
+    """What the lens is set to; default: wide open."""
     shutter_angle_deg: Annotated[float, Field(gt=0, le=360)] = 180.0
     iso: Positive = 800.0
+    """Exposure index the camera is used at."""
+    sensitivity: Sensitivity | None = None
+    """Instead of iso: what the camera's data sheet states."""
     overscan_percent: Annotated[float, Field(ge=0, le=100)] = 5.0
     """Extra picture on each side of the inner frustum image."""
     delays: CameraDelays = CameraDelays()

@@ -21,8 +21,12 @@ from preview.show.wording import shown
 if TYPE_CHECKING:  # the stage imports the show's model; see _build
     from preview.stage.surface import LedSurface
 
-STAGE_REACH_M = 10_000.0
-"""Nothing on a stage is farther from its origin; a larger number is in another unit."""
+STAGE_REACH_M = 1000.0
+"""Nothing on a stage is farther from its origin; a larger number is in another unit. A camera's height
+in millimetres is past it already. Common practice, no source."""
+
+FINEST_PITCH_MM = 0.1
+"""No LED tile is finer; a smaller number is in another unit. Common practice, no source."""
 
 CLEAR_OF_WALL_M = 0.05
 """A sensor nearer to an LED surface than this is taken to be inside it: no camera body is thinner.
@@ -170,6 +174,10 @@ def _check_tile_layout(findings: Findings, entry: Entry) -> None:
             if not entry.has(key):
                 fix = f"add tile (a name in the equipment catalogue), or {key}"
                 findings.add(entry.at(key), "neither this key nor a tile is written", fix)
+    pitch_mm = entry.number("pixel_pitch_mm")
+    if pitch_mm is not None and 0 < pitch_mm < FINEST_PITCH_MM:
+        found = f"{pitch_mm:g} mm is finer than any LED tile"
+        findings.add(entry.at("pixel_pitch_mm"), found, "write millimetres, such as 2.6")
     if entry.has("joint_angle_deg") and entry.has("radius_m"):
         found = "joint_angle_deg and radius_m are both written"
         findings.add(entry.at("radius_m"), found, "keep one of the two")
@@ -203,6 +211,8 @@ def _build(findings: Findings, entry: Entry, surface: model.Surface) -> LedSurfa
     except ShowError as error:
         for problem in error.problems:
             path = key_path(problem.key)
+            if not findings.clean(path):
+                continue  # written, but unusable, and that has its own problem
             of_tile = path[-1] in ("tile_size_mm", "pixel_pitch_mm") and not entry.has(str(path[-1]))
             if of_tile and entry.has("tile") and getattr(surface, str(path[-1])) is None:
                 continue  # the tile is unknown or unreadable, and that has its own problem

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+from collections.abc import Iterator
 from datetime import time
 from typing import Any, TypeVar, get_args
 
@@ -45,8 +47,10 @@ def validated(data: dict[str, Any], model: type[Model]) -> Model:
 def check_values(findings: Findings, model: type[Model]) -> Model | None:
     """Note a problem for each value the model refuses; the model when it refuses none."""
     data = findings.document.data
+    errors: list[Any] = []
+    valid = None
     try:
-        return validated(data, model)
+        valid = validated(data, model)
     except ValidationError as failure:
         errors = failure.errors(include_url=False)
     for error in errors:
@@ -65,7 +69,10 @@ def check_values(findings: Findings, model: type[Model]) -> Model | None:
         written, _, value = _written(data, error["loc"])
         if findings.clean(written):
             _add_wrong_type(findings, model, written, value)
-    return None
+    # Not every type of number in the model refuses these.
+    for path, number in _not_finite(data):
+        findings.add(path, f"{number} is not a finite number", "write an ordinary number")
+    return valid
 
 
 def _add(findings: Findings, model: type[BaseModel], path: KeyPath, error: Any, value: Any) -> None:
@@ -111,6 +118,10 @@ def _add_missing(findings: Findings, path: KeyPath, want: str, empty: bool = Fal
     if path == ("rundown",):
         fix = "add a [[rundown]] table with name, on_air and duration for each shot"
         findings.add(path, "the rundown is empty: there is no shot to draw", fix)
+    elif path == ("cameras",) or path == ("stage", "surfaces"):
+        header = ".".join(map(str, path))
+        what = "camera" if path == ("cameras",) else "LED surface"
+        findings.add(path, f"there is no {what}", f"add a [[{header}]] table for each")
     elif "[[" in want:
         header = ".".join(str(part) for part in path if isinstance(part, str))
         findings.add(path, "there is none", f"add at least one [[{header}]] table")
@@ -176,6 +187,15 @@ def _written(data: Any, location: tuple[int | str, ...]) -> tuple[KeyPath, KeyPa
         else:
             rest = (*rest, part)
     return path, rest, value
+
+
+def _not_finite(value: Any, path: KeyPath = ()) -> Iterator[tuple[KeyPath, float]]:
+    """Every ``nan`` and ``inf``: TOML can write them, no key can mean them."""
+    if isinstance(value, float) and not math.isfinite(value):
+        yield path, value
+    items = value.items() if isinstance(value, dict) else enumerate(value) if isinstance(value, list) else ()
+    for key, item in items:
+        yield from _not_finite(item, (*path, key))
 
 
 def _fits(member: str, value: Any) -> bool:

@@ -22,17 +22,19 @@ UNITS = {
     "m": "metres",
     "deg": "degrees",
     "s": "seconds",
+    "ms": "milliseconds",
     "hz": "hertz",
     "px": "pixels",
     "percent": "per cent",
     "stops": "stops",
     "frames": "frames",
+    "lx": "lux",
 }
 """Unit suffix of a key and its name."""
 
 _TIMECODES = ("start", "start_timecode", "duration")
 
-_SUFFIX = re.compile(r"_(cd_m2|cm|mm|in|ft|m|rad|deg|ms|s|k?hz|px|percent|stops|frames|nits?)$")
+_SUFFIX = re.compile(r"_(cd_m2|cm|mm|in|ft|m|rad|deg|ms|s|k?hz|px|percent|stops|frames|lx|nits?)$")
 _NUMBER_TEXT = re.compile(r"\s*([-+]?\d+(?:[.,]\d+)?)\s*([A-Za-z°%/²0-9]*)\s*")
 _COUNT = {2: "two", 3: "three"}
 _AXES = {2: "[width, height]", 3: "[x, y, z]"}

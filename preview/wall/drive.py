@@ -2,13 +2,25 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
+from typing import Protocol, TypeVar
 
 from preview.colour import hex_to_linear
 from preview.raster.request import Ghosts, Layer, Stack
 from preview.show.model import Drive
 from preview.timeline.moment import CameraMoment, Moment
 from preview.wall.layer import frustum_layer
+
+
+class Named(Protocol):
+    """What an order needs of a camera."""
+
+    @property
+    def name(self) -> str: ...
+
+
+AnyCamera = TypeVar("AnyCamera", bound=Named)
 
 
 @dataclass(frozen=True)
@@ -61,18 +73,20 @@ def drive(moment: Moment, settings: Drive) -> WallState:
         case "shared":
             return WallState((("", _shared(moment, settings)),))
         case "interleaved":
-            slots = tuple((camera.name, (frustum_layer(camera),)) for camera in _in_order(moment, settings))
+            slots = tuple(
+                (camera.name, (frustum_layer(camera),)) for camera in in_order(moment.cameras, settings)
+            )
             return WallState(slots, settings.crosstalk)
 
 
-def _in_order(moment: Moment, settings: Drive) -> list[CameraMoment]:
+def in_order(cameras: Iterable[AnyCamera], settings: Drive) -> list[AnyCamera]:
     """Cameras in ``settings.order``; those it does not name come first, in show order."""
     places = {name: place for place, name in enumerate(settings.order)}
-    return sorted(moment.cameras, key=lambda camera: places.get(camera.name, -1))
+    return sorted(cameras, key=lambda camera: places.get(camera.name, -1))
 
 
 def _shared(moment: Moment, settings: Drive) -> Stack:
-    others = [camera for camera in _in_order(moment, settings) if camera.name != moment.wall_camera]
+    others = [camera for camera in in_order(moment.cameras, settings) if camera.name != moment.wall_camera]
     stack = [
         replace(_edged(camera, settings.off_air_edge_color, settings), dim=settings.off_air_dim)
         for camera in others

@@ -243,7 +243,7 @@ def test_a_disk_that_fills_up_is_a_sentence_and_the_earlier_clip_stays(tmp_path)
         """,
         path,
     )
-    assert said == f"{path}: no room left to write it; make room or choose another --out folder"
+    assert said == f"{path}: no room left to write it; make room or choose another folder"
     assert path.read_bytes() == earlier
     assert list(tmp_path.iterdir()) == [path]
 

@@ -74,14 +74,14 @@ def test_a_missing_show_file_names_one_like_it(booth: Path) -> None:
     with pytest.raises(ShowError) as caught:
         load_show(booth.with_name("both.toml"))
     (problem,) = caught.value.problems
-    assert (problem.line, problem.found) == (0, "cannot be read (No such file or directory)")
+    assert (problem.line, problem.found) == (0, "no such file")
     assert problem.fix == f"did you mean {str(booth)!r}?"
 
 
 def test_a_folder_is_not_a_show_file(booth: Path, problems_of: ProblemsOf) -> None:
     (problem,) = problems_of(booth.parent)
-    assert problem.found == "cannot be read (Is a directory)"
-    assert problem.fix == "give the path of a TOML file; there are: booth.toml"
+    assert problem.found == "is a folder"
+    assert problem.fix == "give the path of a show file (TOML); there are: booth.toml"
 
 
 def test_another_encoding_is_named_with_its_line(booth: Path, problems_of: ProblemsOf) -> None:

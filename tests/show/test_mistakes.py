@@ -449,7 +449,7 @@ MISTAKES = {
         "position_m = [0.0, 30000.0, 0.0]",
         "position_m = [0.0, 30000",
         "stage.surfaces[0].position_m",
-        "[0.0, 30000.0, 0.0] is more than 10 km from the stage",
+        "[0.0, 30000.0, 0.0] is more than 1 km from the stage",
         "write metres",
     ),
     # Names.
@@ -752,7 +752,7 @@ MISTAKES = {
         "position_m = [-1000.0, -40000.0, 1.6]",
         "position_m = [-1000.0",
         "cameras[0].position_m",
-        "CAM1 in framing 'wide' stands more than 10 km from the stage",
+        "CAM1 in framing 'wide' stands more than 1 km from the stage",
         "write metres",
     ),
     "eye point behind the wall": Mistake(

@@ -63,9 +63,7 @@ def layers(draw) -> Layer:
     )
 
 
-@settings(
-    max_examples=5, derandomize=True, database=None, suppress_health_check=list(HealthCheck)
-)
+@settings(max_examples=5, derandomize=True, database=None, suppress_health_check=list(HealthCheck))
 @given(stages(), views(lens=True), st.lists(layers(), max_size=3).map(tuple))
 def test_any_camera_picture_on_any_stage(stage, view, stack):
     _, labels = expected(view, stack, stage, ROOM)
@@ -74,9 +72,7 @@ def test_any_camera_picture_on_any_stage(stage, view, stack):
         check(raster, view, stack, stage, ROOM, least_compared=0.1)
 
 
-@settings(
-    max_examples=3, derandomize=True, database=None, suppress_health_check=list(HealthCheck)
-)
+@settings(max_examples=3, derandomize=True, database=None, suppress_health_check=list(HealthCheck))
 @given(stages(), views())
 def test_on_any_stage_a_return_is_a_window_into_the_virtual_scene(stage, view):
     """Whatever the wall's shape: where the camera sees it, its own frustum shows what lies behind."""

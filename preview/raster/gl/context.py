@@ -28,7 +28,7 @@ try:
     from OpenGL import GL
     from pyrender.platforms.egl import EGLPlatform
 except (ImportError, OSError, AttributeError) as error:
-    raise GraphicsError(f"OpenGL cannot be loaded ({error}); {_INSTALL}") from error
+    raise GraphicsError(f"OpenGL cannot be loaded; {_INSTALL}") from error
 
 __all__ = ["GL", "Context", "pyrender"]
 
@@ -52,7 +52,7 @@ class Context:
             self._platform.init_context()
             version = GL.glGetString(GL.GL_VERSION).decode()
         except Exception as error:  # the driver's own exceptions have no common base
-            raise GraphicsError(f"no OpenGL context could be made ({error!r}); {_INSTALL}") from error
+            raise GraphicsError(f"no OpenGL 4.1 can be started here; {_INSTALL}") from error
         self.version: str = version
         self.renderer: str = GL.glGetString(GL.GL_RENDERER).decode()
         self.max_size: int = int(GL.glGetIntegerv(GL.GL_MAX_TEXTURE_SIZE))

@@ -96,6 +96,7 @@ class Shadow:
     texture: int
 
     def release(self) -> None:
+        """Free the map."""
         delete_textures(self.texture)
 
 

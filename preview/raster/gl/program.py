@@ -99,7 +99,7 @@ class Program:
         if where < 0 or self._unchanged(name, value):
             return  # declared but not read by this variant, or already there
         kind = self._types[name]
-        integer = kind in ("int", "bool", "ivec2", "ivec3", "ivec4")
+        integer = kind in ("int", "bool", "ivec2")
         data = np.ascontiguousarray(value, dtype=np.int32 if integer else np.float32)
         if data.size != _SIZES[kind]:
             raise ValueError(f"{self._name}: {name} is {kind}, got shape {data.shape}")

@@ -29,6 +29,7 @@ class Foreground:
     set_layer: int
 
     def release(self) -> None:
+        """Free the textures."""
         delete_textures(self.facet_ids, self.set_layer)
 
 

@@ -10,7 +10,8 @@ from preview.stage.mesh import Texture
 _WRAP = {"repeat": GL.GL_REPEAT, "clamp": GL.GL_CLAMP_TO_EDGE, "mirror": GL.GL_MIRRORED_REPEAT}
 
 
-_EDIT_UNIT = 15
+_EDIT_UNIT = 31
+"""OpenGL 4.1 has at least 48 units, of which a fragment shader samples 16."""
 
 
 def edit(target: int, texture: int) -> None:
