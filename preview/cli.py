@@ -51,8 +51,10 @@ app = typer.Typer(
 )
 
 ShowPath = Annotated[Path, typer.Argument(metavar="SHOW", help="The show file (TOML).")]
-AsJson = Annotated[bool, typer.Option("--json", help="Print the result, or the error, as one JSON document.")]
-Debug = Annotated[bool, typer.Option("--debug", help="Show the traceback of an internal error.")]
+AsJson = Annotated[
+    bool, typer.Option("--json", metavar="", help="Print the result, or the error, as one JSON document.")
+]
+Debug = Annotated[bool, typer.Option("--debug", metavar="", help="Show the traceback of an internal error.")]
 
 
 def _print_version(asked: bool) -> None:
@@ -64,7 +66,10 @@ def _print_version(asked: bool) -> None:
 @app.callback()
 def preview(
     version: Annotated[
-        bool, typer.Option("--version", callback=_print_version, is_eager=True, help="Print the version.")
+        bool,
+        typer.Option(
+            "--version", metavar="", callback=_print_version, is_eager=True, help="Print the version."
+        ),
     ] = False,
 ) -> None:
     """Preview the operators' returns and the programme of a multi-camera show on an LED stage."""
@@ -95,9 +100,12 @@ def render(
     show_path: ShowPath,
     out: Annotated[Path, typer.Option("--out", metavar="DIR", help="Where files go; earlier files stay.")],
     stills: Annotated[
-        bool, typer.Option("--stills", help="Stills of each shot's start, middle and end (the default).")
+        bool,
+        typer.Option(
+            "--stills", metavar="", help="Stills of each shot's start, middle and end (the default)."
+        ),
     ] = False,
-    clip: Annotated[bool, typer.Option("--clip", help="One clip (MP4) of each picture.")] = False,
+    clip: Annotated[bool, typer.Option("--clip", metavar="", help="One clip (MP4) of each picture.")] = False,
     at: Annotated[
         list[str] | None, typer.Option("--at", metavar="TC", help="Stills of this frame; may be repeated.")
     ] = None,
@@ -121,7 +129,7 @@ def render(
         str, typer.Option("--every", metavar="N", help="In clips, draw each N-th frame and hold it.")
     ] = "1",
     burn_in: Annotated[
-        bool, typer.Option("--burn-in", help="Burn timecode, shot and camera into the pictures.")
+        bool, typer.Option("--burn-in", metavar="", help="Burn timecode, shot and camera into the pictures.")
     ] = False,
     as_json: AsJson = False,
     debug: Debug = False,
@@ -197,7 +205,10 @@ def info(show_path: ShowPath, as_json: AsJson = False, debug: Debug = False) -> 
 
 @app.command()
 def schema(
-    as_json: Annotated[bool, typer.Option("--json", hidden=True, help="Changes nothing: it is JSON.")] = False, debug: Debug = False
+    as_json: Annotated[
+        bool, typer.Option("--json", metavar="", hidden=True, help="Changes nothing: it is JSON.")
+    ] = False,
+    debug: Debug = False,
 ) -> None:
     """Print the show file's JSON Schema, for editors that complete and check TOML."""
     from preview.show.schema import show_schema

@@ -6,13 +6,14 @@ import os
 import shlex
 import subprocess
 import sys
+import warnings
 
 import av
 import numpy as np
 import pytest
 from PIL import Image
 
-from preview import __version__, cli
+from preview import __version__, cli, terminal
 from preview.errors import AssetError, GraphicsError, OutputError, ShowError
 from tests.fake_studio import FakeStudio
 from tests.starter_show import starter_path
@@ -321,3 +322,61 @@ def test_what_is_written_is_what_the_trade_words_promise(capsys, tmp_path):
     entries = json.loads((tmp_path / "manifest.json").read_text())["files"]
     assert len(entries) == len(out.splitlines()) == 5 + 5
     assert all(0 <= entry["off_wall"] < 0.5 for entry in entries)
+
+
+@pytest.mark.parametrize(
+    ("options", "said"),
+    [
+        (("--every", "0", "--clip"), "--every: '0' is not a whole number of at least 1"),
+        (("--every", "often", "--clip"), "--every: 'often' is not a whole number"),
+        (("--every", "2"), "--every is for clips; add --clip"),
+        (("--at", "10:00:01:00", "--from", "10:00:02:00"), "--from and --to are for clips and shots' stills"),
+        (("--size", "9000x9000"), "a picture cannot be 9000x9000: at most 8192 a side"),
+    ],
+)
+def test_an_option_without_effect_or_past_the_limit_is_refused(capsys, tmp_path, studio, options, said):
+    status, out, err = render(capsys, tmp_path / "out", *options)
+    assert (status, out) == (2, "")
+    assert err.startswith(f"error: {said}"), err
+    assert err.count("\n") == 1
+    assert not (tmp_path / "out").exists()
+    assert not studio
+
+
+def test_new_answers_in_json(capsys, tmp_path):
+    status, out, err = run(capsys, "new", tmp_path / "mine", "--json")
+    assert (status, err) == (0, "")
+    assert json.loads(out) == {"show": str(tmp_path / "mine" / "show.toml")}
+
+
+def test_a_library_that_warns_is_not_heard(capsys, tmp_path, studio):
+    def warn(frame, kind):
+        warnings.warn("divide by zero", RuntimeWarning, stacklevel=1)
+
+    studio.before = warn
+    status, _, err = render(capsys, tmp_path, "--at", "10:00:01:00")
+    assert (status, "divide by zero" in err) == (0, False)
+    with pytest.warns(RuntimeWarning, match="divide by zero"):
+        render(capsys, tmp_path, "--at", "10:00:01:00", "--debug")
+
+
+def test_without_a_driver_the_sentence_has_no_words_of_the_libraries(tmp_path):
+    """The loader of drivers is pointed at a file that is not there."""
+    words = [sys.executable, "-m", "preview", "render", str(starter_path()), "--out", str(tmp_path / "out")]
+    environment = os.environ | {"__EGL_VENDOR_LIBRARY_FILENAMES": "/nonexistent.json"}
+    done = subprocess.run(words, env=environment, capture_output=True, text=True, check=False)
+    assert (done.returncode, done.stdout) == (1, "")
+    assert done.stderr.startswith("error: no OpenGL 4.1 can be started here; install a driver: on Debian, ")
+    assert "Error" not in done.stderr
+    assert done.stderr.count("\n") == 1
+
+
+@pytest.mark.parametrize("columns", [80, 120])
+def test_tables_keep_numbers_and_timecodes_whole_on_a_narrow_screen(capsys, monkeypatch, columns):
+    monkeypatch.setattr(terminal, "PIPED_WIDTH", columns)
+    status, out, _ = run(capsys, "info", starter_path())
+    assert status == 0
+    assert max(map(len, out.splitlines()[2:])) <= columns
+    assert "…" not in out
+    for whole in ("9.59 x 5.39", "7.6 to 152", "2800 x 1400", "10:00:08:00  10:00:10:24", "mix, 12 fr"):
+        assert whole in out, whole

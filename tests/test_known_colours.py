@@ -36,10 +36,10 @@ STILL_CODES = 1
 """How far a still may be from the equations: half a code of rounding in the texture's and in the
 picture's 8 bits."""
 
-CLIP_CODES = 3
+CLIP_CODES = 2
 """How far a clip may be, beyond a still: luma has 219 steps for 255 codes and blue-difference chroma
-1.856 * 255 / 224 codes a step, so half a step of each is 0.6 + 1.1 codes; the encoder's quantiser (CRF)
-moves flat patches by one step more at most."""
+1.856 * 255 / 224 codes a step, so half a step of each is 0.6 + 1.1 codes, and the encoder's quantiser
+has little to do on flat patches. 1.4 codes in all were measured."""
 
 SHOW = f"""
 format = 1
@@ -63,7 +63,6 @@ position_m = [0, 3, 0]
 mesh = "card.glb"
 [virtual.sun]
 level = 0.0
-shadow = false
 [[cameras]]
 name = "CAM1"
 number = 1
@@ -147,9 +146,7 @@ def written(tmp_path_factory):
     folder = tmp_path_factory.mktemp("colours")
     card_glb(folder / "card.glb")
     (folder / "show.toml").write_text(SHOW)
-    job = Job(
-        Wanted(("return", "programme")), SIZE_PX, (StillFrame(0, 1, "start"),), clip=(0, FRAMES - 1)
-    )
+    job = Job(Wanted(("return", "programme")), SIZE_PX, (StillFrame(0, 1, "start"),), clip=(0, FRAMES - 1))
     with Studio(load_show(folder / "show.toml"), SIZE_PX) as studio:
         summary = render(studio, job, folder / "out")
     assert len(summary.files) == 4

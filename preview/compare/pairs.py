@@ -14,7 +14,7 @@ import numpy as np
 
 from preview.camera.view import CameraView
 from preview.errors import RequestError
-from preview.frame import Studio, Wanted
+from preview.frame import CAMERA_KINDS, Studio, Wanted
 from preview.timeline.moment import Moment
 
 
@@ -65,12 +65,18 @@ class Compared:
     @property
     def labels(self) -> tuple[str, str]:
         """What to call the two pictures, camera included."""
-        of = {"return": self.camera, "as-shot": self.camera}
-        on_air = self.moment.on_air
+        on_air = self._numbered(self.moment.on_air)
         if self.moment.mix_from:
-            on_air = f"{self.moment.mix_from} > {on_air}"
-        first, second = (f"{kind} {of.get(kind, on_air)}" for kind in (self.pair.first, self.pair.second))
+            on_air = f"{self._numbered(self.moment.mix_from)} into {on_air}"
+        own = self._numbered(self.camera)
+        first, second = (
+            f"{kind} of {own if kind in CAMERA_KINDS else on_air}"
+            for kind in (self.pair.first, self.pair.second)
+        )
         return first, second
+
+    def _numbered(self, camera: str) -> str:
+        return f"camera {self.moment.camera(camera).number} {camera}"
 
 
 def chosen_pair(asked: str) -> Pair:

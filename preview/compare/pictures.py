@@ -69,7 +69,9 @@ def difference_sheet(
     sheet = Image.new("RGB", (width, height + head + foot), PAPER)
     sheet.paste(Image.fromarray(picture), (0, head))
     pad, room = size, width - 2 * size
-    write(sheet, f"{labels[0]}  against  {labels[1]}", (pad, round(1.5 * size)), size, room_px=room, bold=True)
+    write(
+        sheet, f"{labels[0]}  against  {labels[1]}", (pad, round(1.5 * size)), size, room_px=room, bold=True
+    )
     write(sheet, f"{caption}   {what}, amplified x{amplify:g}", (pad, round(3.0 * size)), size,
           room_px=room, color=QUIET)  # fmt: skip
 
@@ -82,7 +84,11 @@ def difference_sheet(
         value = lowest + share * (limit - lowest)
         at = (left + share * (right - left), top + round(2.2 * size))
         write(sheet, f"{value:.3g}", at, size, room_px=room / 5, color=INK, anchor="ms")
-    over = f"{beyond:.2%} of the picture is past the scale's end" if beyond else "nothing is past the scale's end"
+    over = (
+        f"{beyond:.2%} of the picture is past the scale's end"
+        if beyond
+        else "nothing is past the scale's end"
+    )
     at = (width / 2, top + round(3.6 * size))
     write(sheet, f"8-bit code values; {over}", at, size, room_px=room, color=QUIET, anchor="ms")
     return np.asarray(sheet)
@@ -130,7 +136,7 @@ def wipe_sheet(
 
 def text_size_px(width: int) -> int:
     """Letter size for a sheet of this width: readable when the sheet fills a laptop's screen."""
-    return max(12, round(width / 72))
+    return max(12, round(width / 64))
 
 
 def enlarged(picture: np.ndarray) -> np.ndarray:

@@ -118,9 +118,7 @@ def output_error(path: str | Path, error: OSError) -> OutputError:
     if code in (errno.ENOSPC, errno.EDQUOT, errno.EFBIG):
         return OutputError(path, "no room left to write it", "make room or choose another folder")
     if code in (errno.EACCES, errno.EPERM, errno.EROFS):
-        return OutputError(
-            path, "may not be written here", "change the permissions or choose another folder"
-        )
+        return OutputError(path, "may not be written here", "change the permissions or choose another folder")
     if code == errno.EISDIR:
         return OutputError(path, "a folder has this file's name", "move the folder or choose another folder")
     if code == errno.ENAMETOOLONG:

@@ -91,7 +91,8 @@ def read_document(path: str | Path) -> tuple[Document, list[Problem]]:
         text = raw.decode("utf-8-sig").replace("\r\n", "\n")
     except UnicodeDecodeError as error:
         if b"\0" in raw[:4096] and raw[:2] not in _UTF16:
-            raise ShowError([Problem(name, 0, 0, "", "is not a text file", _other_file(Path(path)))]) from error
+            fix = _other_file(Path(path))
+            raise ShowError([Problem(name, 0, 0, "", "is not a text file", fix)]) from error
         line = raw.count(b"\n", 0, error.start) + 1
         found = f"byte 0x{raw[error.start]:02x} is not UTF-8 text"
         raise ShowError([Problem(name, line, 1, "", found, "save the file as UTF-8")]) from error

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-from preview.errors import ShowError
+from preview.errors import PreviewError, ShowError
 from preview.show import model
 from preview.show.cameras import check_cameras
 from preview.show.catalogue import Catalogue, catalogue_for
@@ -18,6 +19,9 @@ from preview.show.notes import show_notes
 from preview.show.rundown import check_rundown
 from preview.show.surfaces import check_layouts, check_standpoints, check_surfaces, with_tile
 from preview.show.values import check_values
+
+if TYPE_CHECKING:
+    from preview.timeline.timeline import Timeline
 
 
 @dataclass(frozen=True)
@@ -107,8 +111,26 @@ def _check_timeline(show: Show) -> None:
     from preview.timeline.timeline import Timeline
 
     try:
-        Timeline(show)
+        timeline = Timeline(show)
     except ShowError as error:
         raise ShowError(
             [show.document.problem(key_path(p.key), p.found, p.fix) for p in error.problems]
         ) from error
+    _check_lenses(show, timeline)
+
+
+def _check_lenses(show: Show, timeline: Timeline) -> None:
+    """Every framing's distortion has to have an inverse all over the picture."""
+    from preview.camera.extent import undistorted_extent
+
+    problems = []
+    for i, camera in enumerate(show.file.cameras):
+        for j, framing in enumerate(camera.framings):
+            try:
+                undistorted_extent(timeline.framing_view(camera.name, framing.name))
+            except PreviewError as error:
+                found, _, fix = str(error).partition("; ")
+                key = key_path(f"cameras[{i}].framings[{j}].focal_length_mm")
+                problems.append(show.document.problem(key, found, fix))
+    if problems:
+        raise ShowError(problems)

@@ -32,7 +32,10 @@ def names_in(entry: Entry, key: str) -> Names:
     value = entry.data.get(key, [])
     tables = list(entry.tables(key))
     names = [table.text("name") for table in tables]
-    readable = None not in names and isinstance(value, list) and len(names) == len(value)
+    # A name written twice has a problem of its own, and one of the two was meant to be another.
+    readable = None not in names and isinstance(value, list) and len(set(names)) == len(value)
+    if key == "cameras" and not names:
+        readable = False  # a show without cameras is one problem, not one for each name
     return Names(tuple(dict.fromkeys(name for name in names if name is not None)), readable)
 
 

@@ -32,8 +32,6 @@ def _check_cameras(findings: Findings, shots: list[Entry]) -> None:
     for camera in findings.top.tables("cameras"):
         cameras.setdefault(camera.text("name"), camera)
     known = names_in(findings.top, "cameras")
-    if not known:
-        return  # that has a problem of its own, and every shot would repeat it
     if shots and shots[0].path == ("rundown", 0) and not shots[0].has("on_air"):
         fix = "name the camera that the show starts on"
         findings.add(shots[0].at("on_air"), "required in the first shot, but missing", fix)

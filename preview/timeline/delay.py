@@ -8,6 +8,7 @@ those of the picture as it is exposed.
 
 from __future__ import annotations
 
+import warnings
 from dataclasses import dataclass, replace
 from math import floor
 
@@ -76,7 +77,10 @@ def view_between(before: CameraView, after: CameraView, share: float) -> CameraV
         a + (b - a) * share for a, b in zip(before.pose.position_m, after.pose.position_m, strict=True)
     )
     ends = Rotation.from_matrix([before.pose.rotation, after.pose.rotation])
-    pan, tilt, roll = Slerp([0.0, 1.0], ends)(share).as_euler("ZXY", degrees=True)
+    with warnings.catch_warnings():
+        # Looking straight down, pan and roll are one angle: any split of it is the same orientation.
+        warnings.simplefilter("ignore", UserWarning)
+        pan, tilt, roll = Slerp([0.0, 1.0], ends)(share).as_euler("ZXY", degrees=True)
     nearer = before if share < 0.5 else after
     between = {
         name: getattr(before, name) + (getattr(after, name) - getattr(before, name)) * share

@@ -121,6 +121,10 @@ class Timeline:
         """Where ``camera`` is at ``frame``; KeyError if the show has none of that name."""
         return self._state(self._tracks[camera], frame).view
 
+    def framing_view(self, camera: str, framing: str) -> CameraView:
+        """The view of a framing; KeyError if there is none of that name."""
+        return self._tracks[camera].held[framing].view
+
     def layer_view_at(self, camera: str, frame: int) -> CameraView:
         """The view that the frustum layer of ``camera``, as the wall shows it at ``frame``, was drawn from.
 

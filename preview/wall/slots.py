@@ -127,7 +127,7 @@ def _refresh(file: ShowFile, made: tuple[Slot, ...], surface: str, refresh: floa
     fps = Fraction(file.show.frame_rate)
     slots_a_second = float(fps * len(made))
     refreshes = refresh / slots_a_second
-    share = f"{refreshes:.4g} in each slot ({refresh:g} / ({fps_text(fps)} x {len(made)}))"
+    share = f"{refreshes:.4g} times in each slot ({refresh:g} / ({fps_text(fps)} x {len(made)}))"
     better = max(1, round(refreshes)) * slots_a_second
     fix = f"{better:.8g} Hz would give {max(1, round(refreshes))}"
     if refreshes < 1 - WHOLE_REFRESHES:

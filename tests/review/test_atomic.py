@@ -62,9 +62,7 @@ def test_a_full_disk_is_a_sentence_and_the_earlier_file_stays(tmp_path):
     said = subprocess.run(
         [sys.executable, "-c", program, str(path)], capture_output=True, text=True, check=True
     )
-    assert (
-        said.stdout.strip() == f"{path}: no room left to write it; make room or choose another folder"
-    )
+    assert said.stdout.strip() == f"{path}: no room left to write it; make room or choose another folder"
     assert path.read_bytes() == b"earlier"
     assert names(tmp_path) == ["a.png"]
 

@@ -65,3 +65,16 @@ def test_capitals_are_one_thirty_second_of_the_picture_high():
     lit = burn_in(np.zeros((1080, 1920, 3), np.uint8), "H")[..., 0] > 100
     rows = np.nonzero(lit.any(axis=1))[0]
     assert rows.max() - rows.min() + 1 == pytest.approx(1080 / 32, abs=5)
+
+
+def test_nothing_jumps_as_the_timecode_counts():
+    """Digits of unequal width would shift plate and letters from frame to frame."""
+    texts = [f"{label}  003 Seed trays" for label in ("11:11:11:11", "08:08:08:08")]
+    low, high = (burn_in(PICTURES["black"], text) for text in texts)
+    columns, other = (
+        np.nonzero((burn_in(PICTURES["white"], text) != 255).any(axis=(0, 2)))[0] for text in texts
+    )
+    assert (columns[0], columns[-1]) == (other[0], other[-1]), "the plate stands still"
+    name = slice((columns[0] + columns[-1]) // 2, None)
+    np.testing.assert_array_equal(low[:, name], high[:, name])
+    assert (low != high).any(), "the timecodes differ"

@@ -302,3 +302,39 @@ def test_a_camera_within_the_curve_of_a_wall_is_fine(edit: Edit) -> None:
     """Inside the curve but in front of the facets is where cameras belong."""
     curved = ("joint_angle_deg = 4.0", "joint_angle_deg = 20.0")
     assert load_show(edit(curved, ("position_m = [-1.0, -4.0, 1.6]", "position_m = [0.3, 1.6, 1.6]")))
+
+
+def test_a_camera_name_written_twice_is_not_repeated_for_every_shot(
+    edit: Edit, problems_of: ProblemsOf
+) -> None:
+    (problem,) = problems_of(edit(('name = "CAM2"', 'name = "CAM1"')))
+    assert problem.key == "cameras[1].name"
+
+
+def test_a_show_without_cameras_is_one_problem(booth: Path, problems_of: ProblemsOf) -> None:
+    text = booth.read_text(encoding="utf-8")
+    first, last = text.index("[[cameras]]"), text.index("[[rundown]]")
+    kept = text[text.index("[drive]") : last] if first < text.index("[drive]") < last else ""
+    booth.write_text(text[:first] + kept + text[last:], encoding="utf-8")
+    (problem,) = problems_of(booth)
+    assert (problem.key, problem.found) == ("cameras", "there is no camera")
+    assert problem.fix == "add a [[cameras]] table for each"
+
+
+def test_a_file_that_is_no_text_is_not_taken_for_a_wrong_encoding(
+    booth: Path, problems_of: ProblemsOf
+) -> None:
+    booth.write_bytes(b"glTF\2\0\0\0\xa0\xff")
+    (problem,) = problems_of(booth)
+    assert (problem.line, problem.found) == (0, "is not a text file")
+
+
+def test_a_lens_that_folds_over_is_found_at_its_framing(edit, problems_of):
+    """k1 = -0.9 turns back at r = 1 / sqrt(3 x 0.9) = 0.61, inside the corner at 8 mm (0.69)."""
+    path = edit(
+        ("lens = {focal_length_mm = [8.0, 40.0],", "lens = {k1 = -0.9, focal_length_mm = [8.0, 40.0],"),
+    )
+    problem = problems_of(path)[0]
+    assert problem.line > 0 and problem.key.endswith("focal_length_mm")
+    assert "folds over inside the picture" in problem.found
+    assert "check the lens's coefficients" in problem.fix

@@ -247,7 +247,7 @@ MISTAKES = {
         "mode",
         "drive.mode",
         '"swiched" is not a choice here',
-        'did you mean "switched"? Choices: "switched", "shared"',
+        'did you mean "switched"? Choices: "switched", "shared", "interleaved"',
     ),
     "rate as a number": Mistake(
         'frame_rate = "25"',
@@ -451,6 +451,38 @@ MISTAKES = {
         "stage.surfaces[0].position_m",
         "[0.0, 30000.0, 0.0] is more than 1 km from the stage",
         "write metres",
+    ),
+    "pitch in metres": Mistake(
+        TILE,
+        "tile_size_mm = [500, 500]\npixel_pitch_mm = 0.0026",
+        "pixel_pitch_mm",
+        "stage.surfaces[0].pixel_pitch_mm",
+        "0.0026 mm is finer than any LED tile",
+        "write millimetres, such as 2.6",
+    ),
+    "tile of no width": Mistake(
+        TILE,
+        "tile_size_mm = [0, 500]\npixel_pitch_mm = 2.5",
+        "0, 500",
+        "stage.surfaces[0].tile_size_mm[0]",
+        "0 is not above 0",
+        "write two numbers in millimetres as [width, height]",
+    ),
+    "infinitely far": Mistake(
+        "position_m = [0.0, 3.0, 0.0]",
+        "position_m = [0.0, inf, 0.0]",
+        "inf, 0.0",
+        "stage.surfaces[0].position_m[1]",
+        "inf is not a finite number",
+        "write an ordinary number",
+    ),
+    "not a number in a list": Mistake(
+        CAM1_AT,
+        "position_m = [nan, -4.0, 1.6]",
+        "nan, -4.0",
+        "cameras[0].position_m[0]",
+        "nan is not a finite number",
+        "write an ordinary number",
     ),
     # Names.
     "unknown tile": Mistake(

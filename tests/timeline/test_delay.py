@@ -1,4 +1,4 @@
-"""Delays against rundowns worked by hand: which camera the wall, the mixer and a return show, frame by frame."""
+"""Delays against rundowns worked by hand: which camera wall, mixer and return show, frame by frame."""
 
 from __future__ import annotations
 
@@ -75,9 +75,9 @@ def test_a_cameras_own_delays_win(
     camera_tables[0]["delays"] = own
     file = build_show(cut(), cameras=camera_tables, delays=show, show={"frame_rate": rate}).file
     assert camera_delay(file, file.cameras[0], Rate(rate)) == expected
-    others = camera_delay(file, file.cameras[1], Rate(rate))
-    assert others == camera_delay(file.model_copy(), file.cameras[2], Rate(rate))
-    assert others.picture == show.get("picture_frames", 0)
+    plain = build_show(cut(), delays=show, show={"frame_rate": rate}).file
+    shows = camera_delay(plain, plain.cameras[0], Rate(rate))
+    assert [camera_delay(file, camera, Rate(rate)) for camera in file.cameras[1:]] == [shows, shows]
 
 
 @pytest.mark.parametrize(

@@ -185,7 +185,9 @@ class GlScene:
 
     def _draw_shadow(self) -> Shadow | None:
         index = shadow_caster(self._scene.lights)
-        if index is None or not self._parts:
+        # Glass and glowing pictures cast none.
+        casting = [p for p in self._parts if p.material.alpha_mode != "blend" and not p.material.unlit]
+        if index is None or not casting:
             return None
         light = self._scene.lights[index]
         matrix, across_m = shadow_box(self._scene, light)
@@ -199,9 +201,7 @@ class GlScene:
         GL.glDepthMask(GL.GL_TRUE)
         GL.glDisable(GL.GL_CULL_FACE)
         GL.glClear(GL.GL_DEPTH_BUFFER_BIT)
-        for part in self._parts:
-            if part.material.alpha_mode == "blend" or part.material.unlit:
-                continue  # glass and glowing pictures cast none
+        for part in casting:
             program = self._depth_program(part)
             program.use(clip_from_stage=matrix)
             self._set_cutout(program, part)
