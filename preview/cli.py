@@ -31,6 +31,7 @@ from preview.errors import (
 # Everything else is imported inside the commands: `preview --help` answers at once, and on a machine
 # without graphics libraries the reason reaches the user as a sentence.
 if TYPE_CHECKING:
+    from preview.compare.run import Result
     from preview.frame import Studio
     from preview.job import Job
     from preview.run import Summary
@@ -172,6 +173,146 @@ def render(
     _report([summary], as_json)
 
 
+@app.command("return")
+def operator_return(
+    show_path: ShowPath,
+    out: Annotated[Path, typer.Option("--out", metavar="DIR", help="Where files go; earlier files stay.")],
+    camera: Annotated[str, typer.Option("--camera", metavar="C", help="Whose return.")],
+    at: Annotated[str, typer.Option("--at", metavar="TC", help="Which frame.")],
+    size: Annotated[
+        str | None, typer.Option("--size", metavar="WxH", help="Picture size; the show's by default.")
+    ] = None,
+    as_json: AsJson = False,
+    debug: Debug = False,
+) -> None:
+    """One camera's return beside what it shoots, with tally, wall and delay, on one page."""
+    from preview.compare.pairs import RETURN_AS_SHOT, chosen_camera
+    from preview.compare.run import write_return
+    from preview.frame import Studio
+    from preview.job import chosen_frame, chosen_size_px
+    from preview.review.atomic import check_output_folder
+    from preview.show.load import load_show
+    from preview.timeline.timeline import Timeline
+
+    show = load_show(show_path)
+    frame = chosen_frame("--at", at, 0, Timeline(show))
+    name = chosen_camera(camera, RETURN_AS_SHOT, tuple(camera.name for camera in show.file.cameras))
+    size_px = chosen_size_px(size, show.file.show.picture_size_px)
+    check_output_folder(out)
+    with Studio(show, size_px) as studio:
+        result = write_return(studio, name, frame, out, shlex.join(_command_line))
+    _tell(result, as_json)
+
+
+@app.command()
+def compare(
+    show_path: ShowPath,
+    out: Annotated[Path, typer.Option("--out", metavar="DIR", help="Where files go; earlier files stay.")],
+    against: Annotated[
+        str,
+        typer.Option(
+            "--against",
+            metavar="PAIR",
+            help="Which two pictures: return:as-shot, return:programme or programme:programme-as-shot.",
+        ),
+    ],
+    camera: Annotated[
+        str | None, typer.Option("--camera", metavar="C", help="Whose return; the camera on air by default.")
+    ] = None,
+    at: Annotated[str | None, typer.Option("--at", metavar="TC", help="Compare this frame.")] = None,
+    start: Annotated[str | None, typer.Option("--from", metavar="TC", help="First frame of a run.")] = None,
+    end: Annotated[str | None, typer.Option("--to", metavar="TC", help="Last frame of a run.")] = None,
+    every: Annotated[
+        str | None, typer.Option("--every", metavar="N", help="In a run, compare each N-th frame.")
+    ] = None,
+    amplify: Annotated[
+        float, typer.Option("--amplify", metavar="X", help="Factor of the difference pictures.")
+    ] = 4.0,
+    wipe_at: Annotated[
+        float, typer.Option("--wipe-at", metavar="SHARE", help="Where the wipe's line stands, 0 to 1.")
+    ] = 0.5,
+    window: Annotated[
+        int | None,
+        typer.Option(
+            "--window",
+            metavar="N",
+            help="Frames searched either side for a return's delay against programme.",
+        ),
+    ] = None,
+    size: Annotated[
+        str | None, typer.Option("--size", metavar="WxH", help="Picture size; the show's by default.")
+    ] = None,
+    as_json: AsJson = False,
+    debug: Debug = False,
+) -> None:
+    """Compare two pictures: a frame as differences, a wipe and numbers; a run as a table and a plot."""
+    from preview.compare.asked import asked_frames
+    from preview.compare.offset import chosen_window
+    from preview.compare.pairs import chosen_camera, chosen_pair
+    from preview.compare.run import Looks, compare_frame, compare_range
+    from preview.frame import Studio
+    from preview.job import chosen_size_px
+    from preview.review.atomic import check_output_folder
+    from preview.show.load import load_show
+    from preview.timeline.timeline import Timeline
+
+    show = load_show(show_path)
+    pair = chosen_pair(against)
+    name = chosen_camera(camera, pair, tuple(camera.name for camera in show.file.cameras))
+    frames = asked_frames(at, start, end, every, Timeline(show))
+    looks, searched = Looks(amplify, wipe_at), chosen_window(window, show.file)
+    size_px = chosen_size_px(size, show.file.show.picture_size_px)
+    check_output_folder(out)
+    command = shlex.join(_command_line)
+    with Studio(show, size_px) as studio, terminal.progress("comparison") as on_frame:
+        if at is not None:
+            result = compare_frame(studio, pair, name, frames[0], out, looks, searched, command)
+        else:
+            result = compare_range(studio, pair, name, frames, out, searched, command, on_frame)
+    _tell(result, as_json)
+
+
+@app.command()
+def cuts(
+    show_path: ShowPath,
+    out: Annotated[Path, typer.Option("--out", metavar="DIR", help="Where files go; earlier files stay.")],
+    start: Annotated[str | None, typer.Option("--from", metavar="TC", help="First cue to look at.")] = None,
+    end: Annotated[str | None, typer.Option("--to", metavar="TC", help="Last cue to look at.")] = None,
+    size: Annotated[
+        str | None,
+        typer.Option("--size", metavar="WxH", help="Size of the pictures compared; 320 wide by default."),
+    ] = None,
+    no_pictures: Annotated[
+        bool, typer.Option("--no-pictures", metavar="", help="Draw nothing: tables only, nothing proved.")
+    ] = False,
+    as_json: AsJson = False,
+    debug: Debug = False,
+) -> None:
+    """Frames on which programme carries another camera's background; delay and overscan that mend it."""
+    from preview.cuts.report import drawn_size, report_cuts
+    from preview.frame import Studio
+    from preview.job import chosen_range, chosen_size_px
+    from preview.review.atomic import check_output_folder
+    from preview.show.load import load_show
+    from preview.timeline.timeline import Timeline
+
+    show = load_show(show_path)
+    frames = chosen_range(start, end, Timeline(show))
+    size_px = chosen_size_px(size, drawn_size(show))
+    check_output_folder(out)
+    with terminal.progress("cuts") as on_frame:
+        command = shlex.join(_command_line)
+        report = report_cuts(
+            show, out, size_px, frames, not no_pictures, command, on_frame, Studio
+        )
+    if as_json:
+        terminal.print_json(report.data)
+        return
+    terminal.print_cuts(report.data)
+    for entry in report.files:
+        terminal.print_line(str(report.folder / entry.name))
+
+
 @app.command()
 def new(
     folder: Annotated[Path, typer.Argument(metavar="DIR", help="Folder to make; must be new or empty.")],
@@ -292,6 +433,20 @@ def _report(summaries: Sequence[Summary], as_json: bool) -> None:
         f"{len(files) - clips} stills and {clips} clips from {frames} frames in {seconds:.0f} s, "
         f"drawn by {first.graphics}; {first.folder}/manifest.json lists them"
     )
+
+
+def _tell(result: Result, as_json: bool) -> None:
+    """A comparison's numbers and files, or one JSON document; what a reader must know beside them."""
+    if as_json:
+        files = [asdict(entry) for entry in result.files]
+        terminal.print_json({"folder": str(result.folder), "files": files, **result.data})
+        return
+    if result.data.get("measures"):
+        terminal.print_measures(result.data)
+    for entry in result.files:
+        terminal.print_line(str(result.folder / entry.name))
+    for remark in result.remarks:
+        terminal.print_note("note: " + remark)
 
 
 def _fail(error: PreviewError, arguments: Sequence[str]) -> int:

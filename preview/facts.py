@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from fractions import Fraction
 from typing import Any
 
 import numpy as np
 
+from preview.camera.exposure import camera_exposure, stops_between
 from preview.camera.lens import view_through
 from preview.show.load import Show
 from preview.show.model import Camera
@@ -13,6 +15,7 @@ from preview.stage.build import build_stage
 from preview.stage.surface import LedSurface
 from preview.timeline.framing import aim_points_m, lens_of, place_framing, sensor_of
 from preview.timeline.timeline import Timeline
+from preview.wall.slots import Slot, slot_findings, slots
 
 
 def show_facts(show: Show) -> dict[str, Any]:
@@ -29,6 +32,9 @@ def show_facts(show: Show) -> dict[str, Any]:
     timeline = Timeline(show)
     stage = build_stage(show)
     info = show.file.show
+    made = slots(show.file) if show.file.drive.mode == "interleaved" else ()
+    refresh_hz = {surface.name: surface.refresh_hz for surface in stage.surfaces}
+    findings = slot_findings(show.file, refresh_hz) if made else ()
     return {
         "show": {
             "title": info.title,
@@ -43,7 +49,12 @@ def show_facts(show: Show) -> dict[str, Any]:
             "drive": show.file.drive.mode,
         },
         "surfaces": [_surface(surface) for surface in stage.surfaces],
+        "white_cd_m2": stage.white_cd_m2,
         "cameras": [_camera(show, camera) for camera in show.file.cameras],
+        "key_percent": show.file.picture.key_percent,
+        "exposures": [_exposure(show, camera, stage.white_cd_m2, made) for camera in show.file.cameras],
+        "slots": [_slot(slot, made, show.file.drive.crosstalk) for slot in made],
+        "slot_findings": [found.text for found in findings],
         "shots": [_shot(timeline, index) for index in range(len(timeline.shots))],
         "notes": list(show.notes),
     }
@@ -115,6 +126,42 @@ def _camera(show: Show, camera: Camera) -> dict[str, Any]:
             {"name": move.name, "start": move.start, "end": move.end, "duration_s": move.duration_s}
             for move in camera.moves
         ],
+    }
+
+
+def _exposure(show: Show, camera: Camera, white_cd_m2: float, made: tuple[Slot, ...]) -> dict[str, Any]:
+    """How bright the wall's white comes out; "over_preview": against how the pictures are drawn."""
+    picture = show.file.picture
+    in_slot = next((slot.open_s for slot in made if slot.camera == camera.name), None)
+    exposure = camera_exposure(camera, Fraction(show.file.show.frame_rate), in_slot)
+    drawn = picture.exposure_stops
+    return {
+        "camera": camera.name,
+        "number": camera.number,
+        "t_stop": exposure.t_stop,
+        "exposure_ms": round(1000 * exposure.exposure_s, 4),
+        "iso": round(exposure.iso, 1),
+        "iso_from": "iso" if camera.sensitivity is None else "sensitivity",
+        "key_cd_m2": round(exposure.card_cd_m2(picture.key_percent), 3),
+        "full_video_cd_m2": round(exposure.full_video_cd_m2, 3),
+        "white_over_key_stops": round(exposure.stops_above(white_cd_m2, picture.key_percent), 3),
+        "white_over_full_video_stops": round(exposure.stops_over_video(white_cd_m2), 3),
+        "over_preview_stops": round(exposure.stops_over_video(white_cd_m2) - drawn, 3),
+    }
+
+
+def _slot(slot: Slot, made: tuple[Slot, ...], crosstalk: float) -> dict[str, Any]:
+    others = len(made) - 1
+    ghost = crosstalk / others if others else 0.0
+    own = 1.0 - (crosstalk if others else 0.0)
+    return {
+        "camera": slot.camera,
+        "start_ms": round(1000 * slot.start_s, 4),
+        "length_ms": round(1000 * slot.length_s, 4),
+        "open_ms": round(1000 * slot.open_s, 4),
+        "loss_stops": round(slot.loss_stops, 3),
+        "lost_of_own_stops": round(slot.lost_of_own_stops, 3),
+        "ghost_stops": round(stops_between(ghost, own), 2) if ghost and own else None,
     }
 
 

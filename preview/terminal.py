@@ -99,11 +99,120 @@ def print_facts(facts: Mapping[str, Any]) -> None:
         f"wall {show['drive']}",
         soft_wrap=True,
     )
-    for table in (_surfaces(facts), _cameras(facts), _shots(facts)):
+    for table in (_surfaces(facts), _cameras(facts), _exposures(facts)):
         console.print()
         console.print(table)
+    if facts["slots"]:
+        console.print()
+        console.print(_slots(facts))
+        for finding in facts["slot_findings"]:
+            console.print("- " + escape(finding), soft_wrap=True)
+    console.print()
+    console.print(_shots(facts))
     for note in facts["notes"]:
         console.print("note: " + escape(note), soft_wrap=True)
+
+
+def print_measures(data: Mapping[str, Any]) -> None:
+    """A table of one comparison's measures, a row a region; regions without pixels say so."""
+    console = out()
+    title = f"{data['first']} against {data['second']}, {data['timecode']}"
+    console.print(f"[bold]{escape(title)}[/]", soft_wrap=True)
+    table = _table("", "region", "share|%", "PSNR|dB", "SSIM| ", "CIEDE2000|mean", "CIEDE2000|95 %")
+    for region, found in data["measures"].items():
+        if found is None:
+            table.add_row(region, "no pixels")
+            continue
+        ssim = "-" if found["ssim"] is None else f"{found['ssim']:.4f}"
+        psnr = "identical" if found["identical"] else f"{found['psnr_db']:.2f}"
+        mean, p95 = f"{found['de2000_mean']:.2f}", f"{found['de2000_p95']:.2f}"
+        table.add_row(region, f"{100 * found['share']:.1f}", psnr, ssim, mean, p95)
+    console.print(table)
+
+
+def print_cuts(data: Mapping[str, Any]) -> None:
+    """Tables of ``preview.cuts.report.report_cuts``, a sentence for all that is not clean, and the suggestions."""
+    console, show = out(), data["show"]
+    held = sorted(set(show["picture_frames"].values()))
+    console.print(f"[bold]{escape(show['title'])}[/]  {escape(show['path'])}", soft_wrap=True)
+    console.print(
+        f"wall {show['drive']}; after a cue the wall changes {show['wall_switch_frames']} frames later, the "
+        f"mixer cuts {' or '.join(map(str, held))} frames later",
+        soft_wrap=True,
+    )
+    for table in (_cuts(data), _delay_tries(data), _overscan(data)):
+        if table.row_count:
+            console.print()
+            console.print(table)
+    for check in data["checks"]:
+        told = [finding for finding in check["findings"] if finding["grade"] != "fine"]
+        if told:
+            console.print(f"\n[bold]{escape(check['question'])}[/]", soft_wrap=True)
+        for finding in told:
+            console.print(f"- {escape(finding['sentence'])}", soft_wrap=True)
+            if finding["remedy"] and check["check"] != "cuts":
+                console.print(f"  remedy: {escape(finding['remedy'])}", soft_wrap=True)
+    console.print("\n[bold]Suggested[/]")
+    for line in data["advice"]:
+        console.print(f"- {escape(line)}", soft_wrap=True)
+    for note in data["notes"]:
+        console.print("note: " + escape(note), soft_wrap=True)
+
+
+def _cuts(data: Mapping[str, Any]) -> Table:
+    columns = ("shot", "transition", "on programme", "wall changes", "wrong|frames", "mixed on|one wall")
+    table = _table("Changes of camera", *columns, "drawn|as told")
+    for finding in data["checks"][0]["findings"]:
+        found = finding["measures"]
+        mix = f", {found['mix_frames']} frames" if found["mix_frames"] else ""
+        drawn = f"{found['as_told_frames']} of {found['drawn_frames']}" if found["drawn_frames"] else "-"
+        wrong = str(found["wrong_frames"])
+        table.add_row(
+            escape(f"{found['shot_number']} {finding['shot']}"),
+            escape(f"{found['transition']} to {finding['cameras'][1]}{mix}"),
+            found["programme_timecode"] or "never",
+            found["wall_timecode"] or "-",
+            f"[bold red]{wrong}[/]" if found["wrong_frames"] else wrong,
+            str(found["shared_mix_frames"]) if found["mix_frames"] else "-",
+            drawn,
+        )
+    return table
+
+
+def _delay_tries(data: Mapping[str, Any]) -> Table:
+    delay = data["picture_delay"]
+    cameras = list(delay["by_camera_frames"])
+    columns = [f"cuts to {camera}|wrong" for camera in cameras]
+    table = _table(
+        "Picture delays tried", "held back|frames", "all|wrong", *columns, "wall off its|place, frames", ""
+    )
+    for one in delay["tries"] if cameras else ():
+        frames = one["picture_frames"]
+        words = ["in use"] if set(delay["now_frames"].values()) == {frames} else []
+        words += ["suggested"] if frames == delay["suggested_frames"] else []
+        by_camera = [str(one["wrong_by_camera"][camera]) for camera in cameras]
+        off = str(one["switch_off_frames"])
+        table.add_row(str(frames), str(one["wrong_frames"]), *by_camera, off, ", ".join(words))
+    return table
+
+
+def _overscan(data: Mapping[str, Any]) -> Table:
+    table = _table(
+        "Overscan a side", "camera", "has|%", "needs|%", "suggested|%", "where", "pixels missed|with it",
+        "pixels missed|with less",
+    )  # fmt: skip
+    for one in data["overscan"]:
+        proof = one["proofs"][0] if one["proofs"] else None
+        table.add_row(
+            escape(one["camera"]),
+            f"{one['given_percent']:g}",
+            "out of reach" if one["needed_percent"] is None else f"{one['needed_percent']:.2f}",
+            "none helps" if one["suggested_percent"] is None else f"{one['suggested_percent']:.1f}",
+            one["worst_timecode"] or "never late on programme",
+            "-" if proof is None else str(proof["with_suggestion"]),
+            "-" if proof is None else f"{proof['with_less']} with {proof['less_percent']:g} %",
+        )
+    return table
 
 
 def _table(title: str, *columns: str) -> Table:
@@ -165,6 +274,63 @@ def _cameras(facts: Mapping[str, Any]) -> Table:
             )
             first = [""] * 4
         table.add_section()
+    return table
+
+
+_OVER = ("white_over_key_stops", "white_over_full_video_stops", "over_preview_stops")
+
+
+def _exposures(facts: Mapping[str, Any]) -> Table:
+    table = _table(
+        f"Exposure of the wall's white, {facts['white_cd_m2']:g} cd/m2; key is a card of "
+        f"{facts['key_percent']:g} %",
+        *(
+            "camera",
+            "T-stop| ",
+            "shutter|s",
+            "ISO| ",
+            "key|cd/m2",
+            "over key|stops",
+            "over 100 % video|stops",
+        ),
+        "over preview|stops",
+    )
+    for row in facts["exposures"]:
+        stated = "*" if row["iso_from"] == "sensitivity" else ""
+        table.add_row(
+            escape(f"{row['number']} {row['camera']}"),
+            f"{row['t_stop']:g}",
+            f"1/{1000 / row['exposure_ms']:.4g}",
+            f"{row['iso']:.0f}{stated}",
+            f"{row['key_cd_m2']:.3g}",
+            *(f"{row[key]:+.1f}" for key in _OVER),
+        )
+    stated = (
+        " * from its stated sensitivity." if any(r["iso_from"] != "iso" for r in facts["exposures"]) else ""
+    )
+    table.caption = (
+        "Over preview: how much brighter the camera would be than the pictures drawn here, without ND."
+        + stated
+    )
+    table.caption_justify = "left"
+    return table
+
+
+def _slots(facts: Mapping[str, Any]) -> Table:
+    table = _table(
+        "Slots of every frame",
+        *("slot", "camera", "from|ms", "length|ms", "open|ms"),
+        *("loss to full frame|stops", "loss to own shutter|stops", "each ghost|stops"),
+    )
+    for place, slot in enumerate(facts["slots"], 1):
+        ghost = slot["ghost_stops"]
+        table.add_row(
+            str(place),
+            escape(slot["camera"]),
+            *(f"{slot[key]:.2f}" for key in ("start_ms", "length_ms", "open_ms")),
+            *(f"{slot[key]:.2f}" for key in ("loss_stops", "lost_of_own_stops")),
+            "none" if ghost is None else f"{ghost:+.1f}",
+        )
     return table
 
 

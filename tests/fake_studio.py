@@ -43,6 +43,11 @@ class FakeStudio:
         self.most_alive = 0
         self.closed = False
         self._before, self._skip = before, skip
+        self.raster = SimpleNamespace(sightlines=self._all_wall)
+
+    def _all_wall(self, view: object) -> SimpleNamespace:
+        shape = (self.size_px[1], self.size_px[0])
+        return SimpleNamespace(surface=np.zeros(shape, np.int32), set_cover=np.zeros(shape, np.float32))
 
     def __enter__(self):
         return self

@@ -26,6 +26,7 @@ KNOWS_NOTHING_OF = {
     "frame": {"review", "job", "run"},
     "review": {"show", "stage", "raster", "wall", "picture", "frame"},
     "starter": {"frame", "raster", "show", "stage"},
+    "compare": {"stage", "raster", "wall", "picture", "run", "starter"},
 }
 """Each part, and the parts it may not import. Nothing but the command line knows the command line."""
 

@@ -312,20 +312,28 @@ def reaches(image: SceneImage, points: Array, picture_px: tuple[int, int]) -> np
 # -- the same, pixel by pixel --------------------------------------------------------------------------
 
 
-def seen_points(
-    raster: Raster, view: CameraView, most_set_cover: float | None = None
-) -> tuple[Array, npt.NDArray[np.bool_], npt.NDArray[np.int32]]:
-    """Wall points of every picture pixel's middle, from the raster's sightlines.
+@dataclass(frozen=True, eq=False)
+class SeenWall:
+    """Wall points of the pixels of one picture that see an LED surface.
+
+    Attributes
+    ----------
+    points : (n, 3) stage metres, under the pixels' middles
+    seen : (h, w) which pixels those are; ``points`` runs through them row by row
+    surface : (n,) place of each point's LED surface in the stage's list
+    """
+
+    points: Array
+    seen: npt.NDArray[np.bool_]
+    surface: npt.NDArray[np.int32]
+
+
+def seen_wall(raster: Raster, view: CameraView, most_set_cover: float | None = None) -> SeenWall:
+    """What a picture sees of the LED surfaces, from the raster's sightlines.
 
     Parameters
     ----------
     most_set_cover : leave out pixels that set and people cover by more than this share; None keeps all
-
-    Returns
-    -------
-    points : (n, 3) stage metres, for the pixels that see an LED surface
-    seen : (h, w) which pixels those are
-    surface : (n,) place of each point's LED surface in the stage's list
     """
     lines = raster.sightlines(view)
     seen = lines.surface >= 0
@@ -333,11 +341,11 @@ def seen_points(
         seen &= lines.set_cover <= most_set_cover
     rows, columns = np.nonzero(seen)
     directions, _ = view.sightlines(np.column_stack([columns + 0.5, rows + 0.5]), raster.picture_px)
-    distance = lines.distance_m[seen].astype(np.float64)
-    return view.pupil_m + directions * distance[:, None], seen, lines.surface[seen]
+    directions *= lines.distance_m[seen].astype(np.float64)[:, None]
+    return SeenWall(view.pupil_m + directions, seen, lines.surface[seen])
 
 
 def uncovered_pixels(raster: Raster, camera: CameraMoment) -> int:
     """Pixels of a camera's picture whose wall point its own image, as drawn, does not reach."""
-    points, _, _ = seen_points(raster, camera.view)
-    return int((~reaches(inner_image(camera), points, raster.picture_px)).sum())
+    wall = seen_wall(raster, camera.view)
+    return int((~reaches(inner_image(camera), wall.points, raster.picture_px)).sum())

@@ -7,14 +7,16 @@ does not reach and another camera's line stands there, or when the wall still ha
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from collections import OrderedDict
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
 
-from preview.checks.coverage import reaches, seen_points
-from preview.checks.result import CheckResult, Finding, count, runs, span
+from preview.camera.view import CameraView
+from preview.checks.coverage import SeenWall, reaches, seen_wall
+from preview.checks.result import CheckResult, Finding, count, span
 from preview.conventions import Array
 from preview.raster.raster import Raster
 from preview.raster.request import Layer
@@ -47,7 +49,6 @@ class EdgeLine:
         mix has to do without; no overscan helps
     pixels, share : how many, and of the whole picture (0..1)
     box_px : left, top, right, bottom of what holds them, in pixel edges
-    edges : sides of the picture that the box touches
     """
 
     camera: str
@@ -58,94 +59,104 @@ class EdgeLine:
     pixels: int
     share: float
     box_px: tuple[int, int, int, int]
-    edges: tuple[str, ...]
 
 
-def edge_lines(
-    raster: Raster, surfaces: Sequence[LedSurface], moments: Iterable[Moment], settings: Drive
-) -> tuple[EdgeLine, ...]:
-    """Lines in the pictures of the cameras on programme, both in a mix. None unless the drive is shared.
+class LineFinder:
+    """Finds lines in the pictures of one stage.
 
     Parameters
     ----------
     raster, surfaces : of the stage; pictures are of the raster's picture size
+    kept : how many views' wall points are remembered (48 MB each at 1920 x 1080)
+    """
+
+    def __init__(self, raster: Raster, surfaces: Sequence[LedSurface], kept: int = 1) -> None:
+        self.raster, self.surfaces, self._kept = raster, surfaces, kept
+        self._walls: OrderedDict[CameraView, SeenWall] = OrderedDict()
+
+    def lines(self, moment: Moment, name: str, settings: Drive) -> list[EdgeLine]:
+        """Lines in one camera's picture, one entry for each frustum whose line is seen."""
+        width, height = self.raster.picture_px
+        found = []
+        for whose, pixels in self.pixels(moment, name, settings).items():
+            rows, columns = np.nonzero(pixels)
+            box = (int(columns.min()), int(rows.min()), int(columns.max()) + 1, int(rows.max()) + 1)
+            on_top = whose == moment.wall_camera != name
+            share = len(rows) / (width * height)
+            found.append(EdgeLine(name, moment.frame, moment.timecode, whose, on_top, len(rows), share, box))
+        return found
+
+    def pixels(self, moment: Moment, name: str, settings: Drive) -> dict[str, npt.NDArray[np.bool_]]:
+        """(h, w) masks of a picture's pixels that show a line, by the camera it belongs to.
+
+        Cameras whose line is not seen have no mask.
+        """
+        view = moment.camera(name).view
+        wall = self._wall(view)
+        stack, _ = drive(moment, settings).in_slot_of(name)
+        owners = {inner_image(camera): camera.name for camera in moment.cameras}
+        open_still = np.ones(len(wall.points), dtype=bool)
+        masks = {}
+        for layer in reversed(stack):
+            covered = open_still & reaches(layer.image, wall.points, self.raster.picture_px)
+            open_still &= ~covered
+            lit = self._on_line(layer, wall, covered, view.pupil_m)
+            if lit.any():
+                mask = np.zeros_like(wall.seen)
+                mask[wall.seen] = lit
+                masks[owners[layer.image]] = mask
+        return masks
+
+    def _wall(self, view: CameraView) -> SeenWall:
+        if view not in self._walls:
+            while len(self._walls) >= self._kept:
+                self._walls.popitem(last=False)
+            self._walls[view] = seen_wall(self.raster, view, MOST_SET_COVER)
+        return self._walls[view]
+
+    def _on_line(
+        self, layer: Layer, wall: SeenWall, covered: npt.NDArray[np.bool_], pupil_m: Array
+    ) -> npt.NDArray[np.bool_]:
+        """Which points lie nearer to a layer's border than its line is wide, measured along their facet."""
+        lit = np.zeros(len(wall.points), dtype=bool)
+        if layer.edge_rgb is None:
+            return lit
+        planes = layer.image.border_planes(self.raster.picture_px)
+        (inside,) = np.nonzero(covered)
+        distance = wall.points[inside] @ planes[:, :3].T + planes[:, 3]
+        # Straight through the air the border is at least as near as along the facet: few points are left.
+        near = distance.min(axis=1) < layer.edge_width_m
+        inside, distance = inside[near], distance[near]
+        normals = _normals(wall.points[inside], wall.surface[inside], self.surfaces, pupil_m)
+        tilt = normals @ planes[:, :3].T
+        along = np.sqrt(np.maximum(1.0 - tilt * tilt, 1e-8))
+        lit[inside] = (distance < layer.edge_width_m * along).any(axis=1)
+        return lit
+
+
+def edge_lines(finder: LineFinder, moments: Iterable[Moment], settings: Drive) -> tuple[EdgeLine, ...]:
+    """Lines in the pictures of the cameras on programme, both in a mix. None unless the drive is shared.
+
+    Parameters
+    ----------
+    finder : of the stage
     moments : of the frames to look at
     settings : the show's drive table
     """
-    found: list[EdgeLine] = []
     if settings.mode != "shared" or not settings.edge_line or settings.edge_width_mm == 0:
         return ()
+    found: list[EdgeLine] = []
+    known: dict[object, list[EdgeLine]] = {}
     for moment in moments:
         for name in dict.fromkeys((moment.on_air, moment.mix_from)):
-            if name is not None:
-                found += _in_picture(raster, surfaces, moment, name, settings)
+            if name is None:
+                continue
+            # Where nothing moves, neighbouring frames show the same picture.
+            state = name, moment.camera(name).view, moment.wall_camera, drive(moment, settings)
+            if state not in known:
+                known[state] = finder.lines(moment, name, settings)
+            found += [replace(one, frame=moment.frame, timecode=moment.timecode) for one in known[state]]
     return tuple(found)
-
-
-def _in_picture(
-    raster: Raster, surfaces: Sequence[LedSurface], moment: Moment, name: str, settings: Drive
-) -> list[EdgeLine]:
-    shown = line_pixels(raster, surfaces, moment, name, settings)
-    width, height = raster.picture_px
-    found = []
-    for whose, pixels in shown.items():
-        rows, columns = np.nonzero(pixels)
-        box = (int(columns.min()), int(rows.min()), int(columns.max()) + 1, int(rows.max()) + 1)
-        touched = zip(("left", "top", "right", "bottom"), box, (0, 0, width, height), strict=True)
-        edges = tuple(edge for edge, side, limit in touched if side == limit)
-        on_top = whose == moment.wall_camera != name
-        amount = int(pixels.sum())
-        share = amount / (width * height)
-        found.append(EdgeLine(name, moment.frame, moment.timecode, whose, on_top, amount, share, box, edges))
-    return found
-
-
-def line_pixels(
-    raster: Raster, surfaces: Sequence[LedSurface], moment: Moment, name: str, settings: Drive
-) -> dict[str, npt.NDArray[np.bool_]]:
-    """(h, w) masks of the pixels of a camera's picture that show a line, by the camera it belongs to.
-
-    Cameras whose line is not seen have no mask.
-    """
-    view = moment.camera(name).view
-    points, seen, surface = seen_points(raster, view, MOST_SET_COVER)
-    stack, _ = drive(moment, settings).in_slot_of(name)
-    owners = {inner_image(camera): camera.name for camera in moment.cameras}
-    open_still = np.ones(len(points), dtype=bool)
-    masks = {}
-    for layer in reversed(stack):
-        covered = open_still & reaches(layer.image, points, raster.picture_px)
-        open_still &= ~covered
-        lit = _on_line(layer, points, covered, surface, surfaces, view.pupil_m, raster.picture_px)
-        if lit.any():
-            mask = np.zeros_like(seen)
-            mask[seen] = lit
-            masks[owners[layer.image]] = mask
-    return masks
-
-
-def _on_line(
-    layer: Layer,
-    points: Array,
-    covered: npt.NDArray[np.bool_],
-    surface: npt.NDArray[np.int32],
-    surfaces: Sequence[LedSurface],
-    pupil_m: Array,
-    picture_px: tuple[int, int],
-) -> npt.NDArray[np.bool_]:
-    """Which points lie nearer to a layer's border than its line is wide, measured along their facet."""
-    lit = np.zeros(len(points), dtype=bool)
-    if layer.edge_rgb is None:
-        return lit
-    planes = layer.image.border_planes(picture_px)
-    distance = points @ planes[:, :3].T + planes[:, 3]
-    # Straight through the air the border is at least as near as along the facet: few points are left.
-    (near,) = np.nonzero(covered & (distance.min(axis=1) < layer.edge_width_m))
-    normals = _normals(points[near], surface[near], surfaces, pupil_m)
-    tilt = normals @ planes[:, :3].T
-    along = np.sqrt(np.maximum(1.0 - tilt * tilt, 1e-8))
-    lit[near] = (distance[near] < layer.edge_width_m * along).any(axis=1)
-    return lit
 
 
 def _normals(
@@ -162,56 +173,82 @@ def _normals(
 
 
 def edge_line_result(
-    found: Sequence[EdgeLine], timeline: Timeline, remedies: dict[str, str] | None = None
+    found: Sequence[EdgeLine],
+    timeline: Timeline,
+    picture_px: tuple[int, int],
+    remedies: Mapping[str, str] | None = None,
 ) -> CheckResult:
-    """One finding a stretch of neighbouring looked-at frames, picture and line.
+    """One finding a shot, picture and frustum whose line it shows.
 
     Parameters
     ----------
     found : from ``edge_lines``
-    remedies : what helps each camera whose picture shows lines, from ``preview.checks.suggest``
+    picture_px : the size they were found at
+    remedies : what helps each camera whose picture shows lines, from ``preview.suggest.edge_line``
     """
-    findings = []
-    for camera, whose, on_top in dict.fromkeys((one.camera, one.whose, one.on_top) for one in found):
-        own = [one for one in found if (one.camera, one.whose, one.on_top) == (camera, whose, on_top)]
-        for first, last in runs(sorted(one.frame for one in own)):
-            within = [one for one in own if first <= one.frame <= last]
-            remedy = "" if on_top else (remedies or {}).get(camera, "")
-            findings.append(_finding(within, timeline, remedy))
+    groups: dict[tuple[int, str, str, bool], list[EdgeLine]] = {}
+    for one in found:
+        key = (timeline.shot_at(one.frame).index, one.camera, one.whose, one.on_top)
+        groups.setdefault(key, []).append(one)
+    findings = [_finding(group, timeline, picture_px, remedies or {}) for group in groups.values()]
     findings.sort(key=lambda finding: finding.frames)
     return CheckResult(NAME, QUESTION, tuple(findings), ASSUMPTIONS)
 
 
-def _finding(within: Sequence[EdgeLine], timeline: Timeline, remedy: str) -> Finding:
-    first, last, most = within[0], within[-1], max(within, key=lambda one: one.pixels)
-    mixed = timeline.at(first.frame).mix_from is not None
+def _finding(
+    group: Sequence[EdgeLine], timeline: Timeline, picture_px: tuple[int, int], remedies: Mapping[str, str]
+) -> Finding:
+    first, last, most = group[0], group[-1], max(group, key=lambda one: one.pixels)
+    mixed = most.on_top and all(timeline.at(one.frame).mix_from is not None for one in group)
     if most.on_top:
         why = f"because the wall has {most.whose}'s frustum on top"
         remedy = "" if mixed else "hold the cut back until the wall has changed (see the picture delay)"
-    elif most.whose == most.camera:
-        why = "because its own frustum ends inside its picture"
     else:
-        why = "because its own frustum does not reach there"
-    where = f"at the {' and '.join(most.edges)}" if most.edges else "inside the picture"
+        own = most.whose == most.camera
+        why = f"because its own frustum {'ends inside its picture' if own else 'does not reach there'}"
+        remedy = remedies.get(most.camera, "")
     left, top, right, bottom = most.box_px
     return Finding(
-        grade="compromise" if most.on_top and mixed else "fault",
+        grade="compromise" if mixed else "fault",
         shot=timeline.shot_at(first.frame).name,
         cameras=(most.camera,) if most.whose == most.camera else (most.camera, most.whose),
         frames=(first.frame, last.frame),
         timecodes=(first.timecode, last.timecode),
-        sentence=f"In {count(len(within), 'frame')} looked at ({span(first.timecode, last.timecode)}) "
-        f"{most.camera}'s picture shows {most.whose}'s edge line {where}, {why}: "
-        f"{count(most.pixels, 'pixel')}, {100 * most.share:.2g} % of the picture, at {most.timecode}.",
+        sentence=f"{most.camera}'s picture shows {most.whose}'s edge line {where(most.box_px, picture_px)}, "
+        f"{why}: {count(most.pixels, 'pixel')}, {100 * most.share:.2g} % of the picture, at {most.timecode}; "
+        f"seen in {count(len(group), 'frame')} looked at ({span(first.timecode, last.timecode)}).",
         remedy=remedy,
         measures={
             "line_of": most.whose,
             "line_pixels": most.pixels,
-            "line_picture_percent": 100 * most.share,
+            "line_picture_percent": round(100 * most.share, 4),
             "box_left_px": left,
             "box_top_px": top,
             "box_right_px": right,
             "box_bottom_px": bottom,
             "worst_timecode": most.timecode,
+            "looked_at_frames": len(group),
         },
     )
+
+
+def where(box_px: tuple[int, int, int, int], picture_px: tuple[int, int]) -> str:
+    """A box's place in a picture, in words.
+
+    >>> where((520, 0, 530, 360), (640, 360)), where((0, 0, 640, 360), (640, 360))
+    ('from top to bottom, 17 % of the width in from the right', 'all round')
+    """
+    (left, top, right, bottom), (width, height) = box_px, picture_px
+    across, down = (left == 0, right == width), (top == 0, bottom == height)
+    if all(across) and all(down):
+        return "all round"
+    if all(down) and not any(across):
+        side, inset = min(("left", left / width), ("right", 1 - right / width), key=lambda at: at[1])
+        return f"from top to bottom, {100 * inset:.0f} % of the width in from the {side}"
+    if all(across) and not any(down):
+        side, inset = min(("top", top / height), ("bottom", 1 - bottom / height), key=lambda at: at[1])
+        return f"from left to right, {100 * inset:.0f} % of the height in from the {side}"
+    touched = [
+        name for name, here in zip(("left", "right", "top", "bottom"), across + down, strict=True) if here
+    ]
+    return f"at the {' and '.join(touched)}" if touched else "inside the picture"

@@ -18,6 +18,7 @@ from preview.compare.measures import psnr_db
 from preview.compare.pairs import RETURN_PROGRAMME, Compared
 from preview.errors import RequestError
 from preview.frame import Studio, Wanted
+from preview.show.model import ShowFile
 from preview.timeline.moment import Moment
 
 SHORTEST_WINDOW = 6
@@ -44,7 +45,7 @@ class Offset:
     said: str
 
 
-def chosen_window(asked: int | None, studio: Studio) -> int:
+def chosen_window(asked: int | None, file: ShowFile) -> int:
     """Frames searched on either side; reaches past every return delay of the show when nothing is asked.
 
     Raises
@@ -52,7 +53,6 @@ def chosen_window(asked: int | None, studio: Studio) -> int:
     RequestError : more than LONGEST_WINDOW or less than 1.
     """
     if asked is None:
-        file = studio.show.file
         own = [camera.delays.return_frames or 0 for camera in file.cameras]
         longest = max(file.delays.return_frames, *own)
         return max(SHORTEST_WINDOW, longest + 2)
@@ -154,7 +154,8 @@ def _judged(squares: Mapping[int, float], frames: int, left_out: int = 0) -> Off
     if late in (min(ratios), max(ratios)):
         said += "; it is the last offset looked at, the true one may lie beyond"
     if left_out:
-        said += f"; {left_out} offsets were left out because programme shows another camera there"
+        offsets = "1 offset was" if left_out == 1 else f"{left_out} offsets were"
+        said += f"; {offsets} left out: programme does not show this camera alone there"
     return Offset(ratios, frames, late, said)
 
 

@@ -124,8 +124,17 @@ def _curves(axis: Axes, rows: Sequence[Row], name: str, alpha: float = 1.0) -> N
     for region in (WHOLE, *REGIONS):
         values = [getattr(row.measures[region], name, None) for row in rows]
         heights = np.array([np.nan if v is None or not isfinite(v) else v for v in values], dtype=float)
-        marker = "o" if np.isfinite(heights).sum() < 60 else None
-        axis.plot(frames, heights, label=region, alpha=alpha, marker=marker, markersize=3, **_LOOK[region])
+        seen = any(row.measures[region] for row in rows)
+        axis.plot(
+            frames,
+            heights,
+            label=region if seen else f"{region} (no pixels)",
+            alpha=alpha,
+            drawstyle="steps-mid",
+            marker="o",  # or a single frame between two breaks would not show
+            markersize=3.0 if len(rows) < 60 else 1.6,
+            **_LOOK[region],
+        )
 
 
 def _name_cuts(axis: Axes, cuts: Sequence[Cut], rows: Sequence[Row]) -> None:

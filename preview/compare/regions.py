@@ -2,7 +2,7 @@
 
 Read from what each pixel's sightline meets, never from colours. A pixel belongs to the set (people and set
 pieces) when they cover half of it or more; otherwise to the wall (any LED surface, from its lit side) or to
-what lies off the wall, as its middle sees it.
+what lies off the wall. Along the wall's own border one sample of the pixel decides.
 """
 
 from __future__ import annotations

@@ -11,7 +11,7 @@ from typing import Any
 
 from preview.compare.delivery import Delivery
 from preview.compare.measures import measure
-from preview.compare.offset import Offset, OffsetSearch, chosen_window, search_at, unrelated
+from preview.compare.offset import SHORTEST_WINDOW, Offset, OffsetSearch, search_at, unrelated
 from preview.compare.pairs import RETURN_AS_SHOT, RETURN_PROGRAMME, Compared, Pair, draw_pair
 from preview.compare.pictures import difference_sheet, wipe_sheet
 from preview.compare.plot import Cut, plot_png
@@ -67,8 +67,16 @@ class Looks:
             raise RequestError(f"--wipe-at {self.wipe_at:g}: write a share of the width from 0 to 1")
 
 
-def write_return(studio: Studio, camera: str, frame: int, folder: Path, command: str = "") -> Result:
+def write_return(studio: Studio, camera: str | None, frame: int, folder: Path, command: str = "") -> Result:
     """One operator's return beside what the camera shoots: two stills, and a page with both.
+
+    Parameters
+    ----------
+    studio : the show, ready to draw
+    camera : whose return; None for the camera on air
+    frame : from the rundown's start
+    folder : where files go
+    command : noted in the manifest
 
     Raises
     ------
@@ -77,6 +85,7 @@ def write_return(studio: Studio, camera: str, frame: int, folder: Path, command:
     """
     timeline = studio.timeline
     moment = timeline.at(frame)
+    camera = camera or moment.on_air
     with Delivery(studio, folder, command, (frame, frame), pictures=4) as outputs:
         with _of_frame(studio, frame):
             drawn = {p.kind: p for p in studio.pictures(frame, Wanted(("as-shot", "return"), (camera,)))}
@@ -115,7 +124,7 @@ def compare_frame(
     frame: int,
     folder: Path,
     looks: Looks = Looks(),
-    window: int | None = None,
+    window: int = SHORTEST_WINDOW,
     command: str = "",
 ) -> Result:
     """Compare one frame: two difference pictures, a wipe, and the numbers as JSON.
@@ -128,20 +137,19 @@ def compare_frame(
     frame : from the rundown's start
     folder : where files go
     looks : amplification and place of the wipe
-    window : frames searched either side for the return's delay; None for a width that suits the show
+    window : frames searched either side for the return's delay
     command : noted in the manifest
 
     Raises
     ------
-    OutputError, RequestError : something cannot be written; a window that cannot be searched.
+    OutputError : something cannot be written.
     FrameFailed : a frame hit an error that is not the user's.
     """
-    searched = chosen_window(window, studio)
     with Delivery(studio, folder, command, (frame, frame), pictures=4) as outputs:
         with _of_frame(studio, frame):
             compared = draw_pair(studio, frame, pair, camera)
             row = row_of(compared, RegionFinder(studio.raster))
-            offset = search_at(studio, compared, searched) if pair == RETURN_PROGRAMME else None
+            offset = search_at(studio, compared, window) if pair == RETURN_PROGRAMME else None
         labels, caption = compared.labels, f"{row.timecode}  shot {row.shot_number} {row.shot}"
         sheets = {
             form: difference_sheet(compared.first, compared.second, labels, form, looks.amplify, caption)
@@ -171,7 +179,7 @@ def compare_range(
     camera: str | None,
     frames: range,
     folder: Path,
-    window: int | None = None,
+    window: int = SHORTEST_WINDOW,
     command: str = "",
     on_frame: Callable[[int, int], None] = lambda done, total: None,
 ) -> Result:
@@ -185,11 +193,11 @@ def compare_range(
 
     Raises
     ------
-    OutputError, RequestError, FrameFailed : as ``compare_frame``.
+    OutputError, FrameFailed : as ``compare_frame``.
     """
     search = None
     if pair == RETURN_PROGRAMME and frames.step == 1:
-        search = OffsetSearch(chosen_window(window, studio))
+        search = OffsetSearch(window)
     rows: list[Row] = []
     remarks: dict[str, None] = {}
     with Delivery(studio, folder, command, (frames[0], frames[-1]), pictures=1) as outputs:

@@ -14,7 +14,7 @@ import cv2
 import numpy as np
 from PIL import Image, ImageDraw
 
-from preview.compare.lettering import BAND, INK, PAPER, QUIET, Color, write
+from preview.compare.lettering import BAND, INK, PAPER, QUIET, Color, font, write
 
 Mark = Literal["own", "wrong", "mix"]
 
@@ -33,7 +33,7 @@ LEGEND: dict[Mark, str] = {
     "mix": "two cameras mixed, one background",
 }
 
-_PAD, _GUTTER, _GAP = 28, 132, 10
+_PAD, _GUTTER, _GAP = 28, 150, 10
 _TEXT, _SMALL = 19, 17
 _LINE = 27
 _CELL = (WIDTH_PX - 2 * _PAD - _GUTTER - (FRAMES_PER_STRIP - 1) * _GAP) // FRAMES_PER_STRIP
@@ -132,9 +132,13 @@ def _rows(strip: Strip) -> tuple[int, int]:
     return pictures, walls
 
 
+def _head_height(strip: Strip) -> int:
+    return 56 + _LINE * len(_lines(strip.sentence))
+
+
 def _strip_height(strip: Strip) -> int:
     pictures, walls = _rows(strip)
-    return 84 + 2 * (pictures + _LINE + 12) + (walls + _LINE + 12 if walls else 0) + 34 + 22
+    return _head_height(strip) + 2 * (pictures + _LINE + 12) + (walls + _LINE + 12 if walls else 0) + 34 + 22
 
 
 def _draw_strip(sheet: Image.Image, strip: Strip, top: int, wall_name: str) -> None:
@@ -147,17 +151,17 @@ def _draw_strip(sheet: Image.Image, strip: Strip, top: int, wall_name: str) -> N
         color=MARK_COLOR[strip.mark], anchor="rs",
     )  # fmt: skip
     _shape(sheet, strip.mark, (WIDTH_PX - _PAD - wide - 32, top + 21), 20)
-    write(sheet, strip.sentence, (_PAD, top + 68), _TEXT, room_px=WIDTH_PX - 2 * _PAD, color=INK)
+    for line, words in enumerate(_lines(strip.sentence)):
+        write(sheet, words, (_PAD, top + 68 + _LINE * line), _TEXT, room_px=WIDTH_PX - 2 * _PAD)
 
     pictures, walls = _rows(strip)
-    y = top + 84
-    rows = [("as shot", "programme as shot", pictures), ("programme", "as it should be", pictures)]
+    y = top + _head_height(strip)
+    rows = [("as shot", "what goes out", pictures), ("programme", "own background", pictures)]
     if walls:
         rows.append(("wall", wall_name, walls))
     for row, (name, more, tall) in enumerate(rows):
         write(sheet, name, (_PAD, y + 24), 20, room_px=_GUTTER - 12, bold=True)
-        for line, words in enumerate(_wrapped(more)):
-            write(sheet, words, (_PAD, y + 48 + 21 * line), 16, room_px=_GUTTER - 12, color=QUIET)
+        write(sheet, more, (_PAD, y + 48), 16, room_px=_GUTTER - 12, color=QUIET)
         for column, frame in enumerate(strip.frames):
             _draw_cell(sheet, frame, row, (_PAD + _GUTTER + column * (_CELL + _GAP), y), tall)
         y += tall + _LINE + 12
@@ -165,7 +169,7 @@ def _draw_strip(sheet: Image.Image, strip: Strip, top: int, wall_name: str) -> N
         x = _PAD + _GUTTER + column * (_CELL + _GAP)
         here = frame.place in ("cut", "first")
         if here and column:
-            pen.line((x - _GAP / 2, top + 84, x - _GAP / 2, y + 24), fill=INK, width=2)
+            pen.line((x - _GAP / 2, top + _head_height(strip), x - _GAP / 2, y + 24), fill=INK, width=2)
         taken = write(sheet, frame.timecode, (x, y + 18), 20, room_px=_CELL, bold=True)
         write(sheet, frame.place, (x + taken + 12, y + 18), _TEXT, room_px=_CELL - taken - 12,
               bold=here, color=INK if here else QUIET)  # fmt: skip
@@ -210,12 +214,13 @@ def _shape(sheet: Image.Image, mark: Mark, at: tuple[float, float], size: int) -
         pen.line((left, bottom, right, top), fill=PAPER, width=3)
 
 
-def _wrapped(words: str, most: int = 12) -> list[str]:
-    """Words in lines of at most ``most`` letters where they can be."""
-    lines: list[str] = []
-    for word in words.split():
-        if lines and len(lines[-1]) + 1 + len(word) <= most:
-            lines[-1] += " " + word
+def _lines(sentence: str) -> list[str]:
+    """A sentence in lines as wide as the page allows."""
+    face, lines = font(_TEXT), [""]
+    for word in sentence.split():
+        longer = f"{lines[-1]} {word}".strip()
+        if face.getlength(longer) <= WIDTH_PX - 2 * _PAD:
+            lines[-1] = longer
         else:
             lines.append(word)
     return lines

@@ -25,7 +25,19 @@ from preview.review.atomic import write_bytes
 
 NAME = "manifest.json"
 FORMAT = 1
-PACKAGES = ("av", "numpy", "opencv-python", "pillow", "pydantic", "PyOpenGL", "pyrender", "scipy", "trimesh")
+PACKAGES = (
+    "av",
+    "matplotlib",
+    "numpy",
+    "opencv-python",
+    "pillow",
+    "pydantic",
+    "PyOpenGL",
+    "pyrender",
+    "scikit-image",
+    "scipy",
+    "trimesh",
+)
 
 
 @dataclass(frozen=True)
@@ -35,7 +47,7 @@ class FileEntry:
     Attributes
     ----------
     name : file name inside the output folder
-    media : "still" or "clip"
+    media : "still" or "clip"; of a comparison also "data" (JSON), "table" (CSV) or "plot"
     kind, subject : which picture; subject is a camera's or surface's name, "" otherwise
     size_px : width and height
     start_timecode, end_timecode : first and last frame in it (the same for a still)

@@ -28,6 +28,10 @@ def check_cameras(findings: Findings, catalogue: Catalogue) -> list[Standpoint]:
         if camera.table("lens").data:
             check_focal_range(findings, camera.table("lens"))
         lens = _LensLimits(camera, catalogue)
+        lens.check_stop(findings, camera)
+        if camera.has("iso") and camera.has("sensitivity"):
+            found = "iso and sensitivity are both written"
+            findings.add(camera.at("sensitivity"), found, "keep one of the two")
         for framing in camera.tables("framings"):
             _check_position(findings, camera, mount, framing)
             _check_aim(findings, framing)
@@ -119,15 +123,26 @@ class _LensLimits:
         self.name = repr(name) if name else "this camera's lens"
         self.focal_mm: tuple[float, float] | None = None
         self.nearest_m: float | None = None
+        self.widest: float | None = None
         written = camera.table("lens")
         if name in catalogue.lenses:
             lens = catalogue.lenses[name]
             self.focal_mm, self.nearest_m = lens.focal_length_mm, lens.minimum_focus_m
+            self.widest = lens.t_stop
         elif written.data:
             self.focal_mm = _range(written, "focal_length_mm")
             default = model.Lens.model_fields["minimum_focus_m"].default
             found = written.number("minimum_focus_m")
             self.nearest_m = found if written.has("minimum_focus_m") else default
+            self.widest = written.number("t_stop") if written.has("t_stop") else None
+
+    def check_stop(self, findings: Findings, camera: Entry) -> None:
+        """A lens cannot be opened wider than it goes; one that does not say how wide can do anything."""
+        stop = camera.number("t_stop")
+        if stop is not None and self.widest is not None and 0 < stop < self.widest - _SLACK:
+            found = f"T {stop:g} is wider than {self.name} opens, T {self.widest:g}"
+            fix = f"write {self.widest:g} or more, or choose another lens"
+            findings.add(camera.at("t_stop"), found, fix)
 
     def check(
         self,

@@ -10,6 +10,7 @@ from preview.errors import PreviewError, ShowError
 from preview.show import model
 from preview.show.cameras import check_cameras
 from preview.show.catalogue import Catalogue, catalogue_for
+from preview.show.delays import check_delays
 from preview.show.document import Document, key_path, read_document
 from preview.show.entry import Findings
 from preview.show.files import check_files
@@ -81,6 +82,7 @@ def load_show(path: str | Path) -> Show:
     standpoints = check_cameras(findings, catalogue)
     check_standpoints(findings, standpoints, check_surfaces(findings, catalogue))
     check_rundown(findings)
+    check_delays(findings)
     if findings.problems or file is None:
         raise ShowError(findings.ordered())
     file = _filled_in(file, catalogue)
@@ -98,11 +100,16 @@ def _filled_in(file: model.ShowFile, catalogue: Catalogue) -> model.ShowFile:
         sensor, lens = camera.sensor, camera.lens
         values = {
             "sensor": catalogue.sensors[sensor] if isinstance(sensor, str) else sensor,
-            "lens": catalogue.lenses[lens] if isinstance(lens, str) else lens,
+            "lens": _as_set(catalogue.lenses[lens] if isinstance(lens, str) else lens, camera),
         }
         cameras.append(camera.model_copy(update=values))
     stage = file.stage.model_copy(update={"surfaces": surfaces})
     return file.model_copy(update={"stage": stage, "cameras": tuple(cameras)})
+
+
+def _as_set(lens: model.Lens, camera: model.Camera) -> model.Lens:
+    """The lens at the camera's T-stop, which is what everything downstream works with."""
+    return lens if camera.t_stop is None else lens.model_copy(update={"t_stop": camera.t_stop})
 
 
 def _check_timeline(show: Show) -> None:
@@ -117,6 +124,22 @@ def _check_timeline(show: Show) -> None:
             [show.document.problem(key_path(p.key), p.found, p.fix) for p in error.problems]
         ) from error
     _check_lenses(show, timeline)
+    _check_held_cuts(show, timeline)
+
+
+def _check_held_cuts(show: Show, timeline: Timeline) -> None:
+    """A mixer that holds its cut back has to have left the shot before the next cue."""
+    problems = []
+    for shot in timeline.shots[1:]:
+        held = timeline.held_back(shot.on_air)
+        length = shot.end_frame - shot.start_frame
+        if held + shot.mix_frames > length:
+            key = key_path(f"rundown[{shot.index}]")
+            found = f'"{shot.name}" lasts {length} frames, and the mixer holds its cut back {held}'
+            found += f" and mixes for {shot.mix_frames}" if shot.mix_frames else ""
+            problems.append(show.document.problem(key, found, "lengthen the shot, or hold back less"))
+    if problems:
+        raise ShowError(problems)
 
 
 def _check_lenses(show: Show, timeline: Timeline) -> None:

@@ -13,7 +13,7 @@ by less than most viewers see. Common practice, no source."""
 
 def show_notes(file: model.ShowFile) -> tuple[str, ...]:
     """Notes about a show whose catalogue names are filled in."""
-    return (*_aspect_notes(file), *_unused_notes(file), *_white_notes(file))
+    return (*_aspect_notes(file), *_unused_notes(file), *_white_notes(file), *_drive_notes(file))
 
 
 def _aspect_notes(file: model.ShowFile) -> Iterator[str]:
@@ -57,3 +57,16 @@ def _white_notes(file: model.ShowFile) -> Iterator[str]:
                 f"stage.white_cd_m2 is {white:g}, but {surface.kind} {surface.name!r} reaches "
                 f"{peak:g} cd/m2 only: its highlights clip early"
             )
+
+
+def _drive_notes(file: model.ShowFile) -> Iterator[str]:
+    drive = file.drive
+    if drive.mode != "interleaved":
+        for key in ("crosstalk", "slot_shutter_percent"):
+            if key in drive.model_fields_set:
+                yield f'drive.{key} is for drive.mode "interleaved"; in "{drive.mode}" it does nothing'
+    elif file.delays.wall_switch_frames:
+        yield (
+            'delays.wall_switch_frames does nothing while drive.mode is "interleaved": such a wall never '
+            "switches"
+        )

@@ -121,6 +121,10 @@ class Timeline:
         """Where ``camera`` is at ``frame``; KeyError if the show has none of that name."""
         return self._state(self._tracks[camera], frame).view
 
+    def held_back(self, camera: str) -> int:
+        """Frames that the mixer holds a cut to ``camera`` back."""
+        return self._picture_frames[camera]
+
     def framing_view(self, camera: str, framing: str) -> CameraView:
         """The view of a framing; KeyError if there is none of that name."""
         return self._tracks[camera].held[framing].view

@@ -12,6 +12,7 @@ import pytest
 from preview.errors import Problem, ShowError
 from preview.show import Show, load_show
 from preview.show.model import Lens, Sensor
+from preview.timeline.timeline import Timeline
 
 Edit = Callable[..., Path]
 ProblemsOf = Callable[[Path], list[Problem]]
@@ -338,3 +339,63 @@ def test_a_lens_that_folds_over_is_found_at_its_framing(edit, problems_of):
     assert problem.line > 0 and problem.key.endswith("focal_length_mm")
     assert "folds over inside the picture" in problem.found
     assert "check the lens's coefficients" in problem.fix
+
+
+@pytest.mark.parametrize(
+    ("drive", "notes"),
+    [
+        ('mode = "switched"', ()),
+        ('mode = "interleaved"\ncrosstalk = 0.05\nslot_shutter_percent = 90', ()),
+        (
+            'mode = "switched"\ncrosstalk = 0.05',
+            ('drive.crosstalk is for drive.mode "interleaved"; in "switched" it does nothing',),
+        ),
+        (
+            'mode = "shared"\nslot_shutter_percent = 100',
+            ('drive.slot_shutter_percent is for drive.mode "interleaved"; in "shared" it does nothing',),
+        ),
+    ],
+)
+def test_keys_of_slots_on_a_wall_without_slots_are_a_note(
+    edit: Edit, drive: str, notes: tuple[str, ...]
+) -> None:
+    assert load_show(edit(('mode = "switched"', drive))).notes == notes
+
+
+def test_an_interleaved_wall_that_switches_late_is_a_note(edit: Edit) -> None:
+    late = "[delays]\nwall_switch_frames = 2\n\n[drive]"
+    assert load_show(edit(("[drive]", late))).notes == ()
+    assert load_show(edit(('mode = "switched"', 'mode = "interleaved"'))).notes == (
+        'delays.wall_switch_frames does nothing while drive.mode is "interleaved": such a wall never '
+        "switches",
+    )
+
+
+def test_a_camera_may_count_its_tracking_in_the_other_unit(edit: Edit) -> None:
+    show = load_show(
+        edit(
+            ("[drive]", "[delays]\ntracking_frames = 2\n\n[drive]"),
+            (
+                '[[cameras.framings]]\nname = "high"',
+                '[cameras.delays]\ntracking_ms = 30\n\n[[cameras.framings]]\nname = "high"',
+            ),
+        )
+    )
+    assert (show.file.delays.tracking_frames, show.file.cameras[1].delays.tracking_ms) == (2, 30)
+
+
+def test_a_cameras_stop_is_its_lenses_from_then_on(edit: Edit) -> None:
+    at = "position_m = [-1.0, -4.0, 1.6]"
+    show = load_show(edit((at, f"{at}\nt_stop = 5.6")))
+    assert show.file.cameras[0].lens.t_stop == 5.6
+    assert Timeline(show).at(0).camera("CAM1").view.t_stop == 5.6
+    assert Timeline(show).at(0).camera("CAM2").view.t_stop == 2.8  # a lens that says nothing
+
+
+def test_a_shot_shorter_than_the_mixers_hold_is_refused(booth, problems_of):
+    text = booth.read_text(encoding="utf-8")
+    booth.write_text(text.replace("[[rundown]]", "[delays]\npicture_frames = 100\n\n[[rundown]]", 1), "utf-8")
+    problems = problems_of(booth)
+    assert problems and all(problem.line > 0 for problem in problems)
+    assert "and the mixer holds its cut back 100" in problems[0].found
+    assert problems[0].fix == "lengthen the shot, or hold back less"

@@ -33,6 +33,18 @@ except (ImportError, OSError, AttributeError) as error:
 __all__ = ["GL", "Context", "pyrender"]
 
 
+class _Platform(EGLPlatform):
+    """pyrender's platform, except that the end of one (``__del__`` included) leaves the shared display."""
+
+    def delete_context(self) -> None:
+        context: Any = self._egl_context
+        self._egl_context: Any = None
+        if context is not None:
+            from OpenGL import EGL
+
+            EGL.eglDestroyContext(self._egl_display, context)
+
+
 class Context:
     """An off-screen OpenGL 4.1+ context, current in the thread that made it.
 
@@ -48,7 +60,7 @@ class Context:
             )
         self._platform: Any = None
         try:
-            self._platform = EGLPlatform(1, 1)
+            self._platform = _Platform(1, 1)
             self._platform.init_context()
             version = GL.glGetString(GL.GL_VERSION).decode()
         except Exception as error:  # the driver's own exceptions have no common base
@@ -70,10 +82,9 @@ class Context:
             return
         from OpenGL import EGL
 
-        display, context = self._platform._egl_display, self._platform._egl_context
-        EGL.eglMakeCurrent(display, EGL.EGL_NO_SURFACE, EGL.EGL_NO_SURFACE, EGL.EGL_NO_CONTEXT)
-        EGL.eglDestroyContext(display, context)
-        self._platform._egl_context = None
+        nothing = EGL.EGL_NO_SURFACE, EGL.EGL_NO_SURFACE, EGL.EGL_NO_CONTEXT
+        EGL.eglMakeCurrent(self._platform._egl_display, *nothing)
+        self._platform.delete_context()
         self._platform = None
 
 

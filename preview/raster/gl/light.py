@@ -14,7 +14,8 @@ from preview.raster.gl.texture import delete_textures, empty_texture
 from preview.stage.mesh import Light, SceneMesh, Sky
 from preview.stage.sky import sky_radiance
 
-SHADOW_EXPONENT = 60.0
+SHADOW_EXPONENT = 42.0
+"""As steep as float32 allows: the second moment of the nearest depth is e^-84, just above its smallest."""
 SHADOW_SIZE = 2048
 """Largest side of a shadow map."""
 SHADOW_TEXEL_M = 0.012

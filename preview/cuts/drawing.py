@@ -1,0 +1,138 @@
+"""Cuts, drawn: programme beside programme as shot round every change of camera, and what needs sightlines."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass
+
+from preview.checks.coverage import Coverage
+from preview.checks.cut import Cut, around, proof_frames, sentence
+from preview.checks.edge_lines import EdgeLine, LineFinder, edge_lines
+from preview.checks.proof import DrawnFrame, FrameProof, draw
+from preview.checks.result import count
+from preview.errors import FrameFailed, PreviewError
+from preview.frame import Studio
+from preview.review.film_strip import Mark, Strip, StripFrame, cell_picture
+from preview.stage.surface import LedSurface
+from preview.suggest.edge_line import LineRemedy, suggest_line_overscan
+from preview.suggest.overscan import OverscanSuggestion, prove_overscan
+from preview.timeline.timeline import Timeline
+
+
+@dataclass(frozen=True)
+class Rounds:
+    """Cuts drawn: proofs by frame, and strips in running order. Empty when nothing is drawn."""
+
+    proofs: Mapping[int, FrameProof]
+    strips: tuple[Strip, ...]
+    graphics: str = "nothing was drawn"
+    wall_name: str = ""
+
+
+def draw_cuts(studio: Studio, cuts: Sequence[Cut], wall_name: str, tell: Callable[[], None]) -> Rounds:
+    proofs: dict[int, FrameProof] = {}
+    strips = []
+    for cut in cuts:
+        kept = set(around(cut, studio.timeline.frame_count))
+        columns = []
+        for frame in proof_frames(cut, studio.timeline.frame_count):
+            with _of_frame(frame, studio.timeline):
+                (drawn,) = draw(studio, (frame,), wall=frame in kept, on_frame=tell)
+            proofs[frame] = drawn.proof
+            if frame in kept:
+                columns.append(_column(cut, drawn, wall_name))
+        strips.append(_strip(cut, columns, studio.timeline))
+    return Rounds(proofs, tuple(strips), studio.graphics, wall_name)
+
+
+def main_wall(surfaces: Sequence[LedSurface]) -> LedSurface:
+    """The largest LED wall; the largest surface where there is no wall."""
+    return max(surfaces, key=lambda surface: (surface.kind == "wall", surface.area_m2))
+
+
+@contextmanager
+def _of_frame(frame: int, timeline: Timeline) -> Iterator[None]:
+    try:
+        yield
+    except PreviewError as error:
+        error.add_note(f"while drawing {timeline.timecode(frame)}")
+        raise
+    except Exception as error:
+        raise FrameFailed(frame, timeline.timecode(frame)) from error
+
+
+def _column(cut: Cut, drawn: DrawnFrame, wall_name: str) -> StripFrame:
+    told, proof = drawn.told, drawn.proof
+    incoming, share = told.cameras[-1]
+    caption = {
+        "own": incoming,
+        "wrong": f"{' and '.join(told.strangers)} on {told.wall_camera}'s",
+        "mix": f"{incoming} {100 * share:.0f} %",
+    }[told.state]
+    # Rounded, a small share would read as none.
+    differing = f"{100 * proof.differing_share:.0f} %" if proof.differing_share >= 0.01 else "under 1 %"
+    return StripFrame(
+        timecode=told.timecode,
+        place=_place(cut, told.frame),
+        mark=told.state,
+        as_shot=cell_picture(drawn.as_shot),
+        programme=cell_picture(drawn.programme),
+        wall=cell_picture(drawn.wall[wall_name]),
+        caption=caption,
+        compared="the same, pixel by pixel" if proof.alike else f"differs in {differing} of pixels",
+        wall_caption="every camera in its slot" if told.wall_camera is None else f"for {told.wall_camera}",
+    )
+
+
+def _place(cut: Cut, frame: int) -> str:
+    offset = frame - (cut.cue_frame if cut.programme_frame is None else cut.programme_frame)
+    if not cut.mix_frames:
+        return "cut" if offset == 0 else f"{offset:+d}"
+    if offset < 0:
+        return f"{offset:+d}"
+    if offset >= cut.mix_frames:
+        return f"{offset - cut.mix_frames + 1:+d}"
+    return f"{offset + 1} of {cut.mix_frames}" if offset else "first"
+
+
+def _strip(cut: Cut, columns: Sequence[StripFrame], timeline: Timeline) -> Strip:
+    mark: Mark = "wrong" if cut.wrong_frames else "mix" if cut.shared_frames else "own"
+    verdict = {
+        "wrong": count(len(cut.wrong_frames), "wrong frame"),
+        "mix": f"{count(len(cut.shared_frames), 'frame')} on one wall",
+        "own": "clean",
+    }[mark]
+    title = f"{cut.shot_index + 1}  {cut.shot}:  {cut.name}  (from {cut.outgoing})"
+    return Strip(title, verdict, mark, sentence(cut, timeline), tuple(columns))
+
+
+def prove_on_pixels(
+    studio: Studio,
+    cuts: Sequence[Cut],
+    overscan: tuple[OverscanSuggestion, ...],
+    covered: Sequence[Coverage],
+    surfaces: Sequence[LedSurface],
+    frames: tuple[int, int],
+) -> tuple[tuple[OverscanSuggestion, ...], tuple[EdgeLine, ...], tuple[LineRemedy, ...]]:
+    """What needs sightlines of the whole picture size: overscan and edge lines."""
+    show = studio.show
+    overscan = prove_overscan(show, overscan, covered, studio.raster)
+    looked_at = _line_frames(studio.timeline, cuts, overscan, frames)
+    moments = (studio.timeline.at(frame) for frame in looked_at)
+    lines = edge_lines(LineFinder(studio.raster, surfaces), moments, show.file.drive)
+    helped = dict.fromkeys(one.camera for one in lines if not one.on_top)
+    remedies = [suggest_line_overscan(show, lines, name, studio.raster, surfaces) for name in helped]
+    return overscan, lines, tuple(remedies)
+
+
+def _line_frames(
+    timeline: Timeline, cuts: Sequence[Cut], overscan: Sequence[OverscanSuggestion], frames: tuple[int, int]
+) -> list[int]:
+    """Frames looked at for edge lines: round every cut, each shot's start, middle and end, and where a
+    camera's image lags most."""
+    looked_at = {frame for cut in cuts for frame in around(cut, timeline.frame_count)}
+    for shot in timeline.shots:
+        looked_at |= {shot.start_frame, (shot.start_frame + shot.end_frame - 1) // 2, shot.end_frame - 1}
+    looked_at |= {proof.frame for one in overscan for proof in one.proofs}
+    return sorted(frame for frame in looked_at if frames[0] <= frame <= frames[1])
