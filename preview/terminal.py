@@ -131,7 +131,7 @@ def print_measures(data: Mapping[str, Any]) -> None:
 
 
 def print_cuts(data: Mapping[str, Any]) -> None:
-    """Tables of ``preview.cuts.report.report_cuts``, a sentence for all that is not clean, and the suggestions."""
+    """Tables of ``preview.cuts.report``, a sentence for all that is not clean, and the suggestions."""
     console, show = out(), data["show"]
     held = sorted(set(show["picture_frames"].values()))
     console.print(f"[bold]{escape(show['title'])}[/]  {escape(show['path'])}", soft_wrap=True)

@@ -30,16 +30,24 @@ NAME = "coverage"
 QUESTION = "Does each camera's own frustum image cover its whole picture while it is on programme?"
 ASSUMPTIONS = (
     "Set and people are taken away: the wall behind them has to be right too, since they may move.",
-    "The needed overscan is that of the outermost wall point of the picture, found along the picture's "
-    "border (every 1/48 of a side), on a grid inside it and at the corners of all LED facets in it.",
+    "The needed overscan is that of the outermost wall point of the picture, looked for where facet edges "
+    "cross the picture's border, at facet corners, along the border and on a grid inside it.",
     "The missing share is counted at the middles of 96 x 54 fields of the picture.",
 )
 
-BORDER_STEPS = 48
-"""Points along each side of the picture. Between two of them the needed overscan of a flat facet cannot
-rise above its ends (a homography is quasi-linear), so only bends of lens and wall are sampled."""
+BORDER_STEPS = 32
+INSIDE = (8, 5)
+"""Points along each side of the picture, and inside it. Seen through a flat facet one picture maps to the
+other by a homography, whose coordinates are quasi-linear: over the part of a facet that a pinhole picture
+shows, the outermost place is one of that part's corners, and those are looked at all. The points here
+catch what a bent lens adds between them."""
 
-INSIDE = (16, 9)
+EDGE_STEPS = 24
+"""Points along a facet's edge between which it may cross the picture's border once."""
+
+ASIDE = 1e-4
+"""How far beside each such corner, as a share of the picture, the surface behind is looked at too."""
+
 FIELDS = (96, 54)
 
 EDGES = ("left", "right", "top", "bottom")
@@ -92,12 +100,9 @@ def coverage(
     sure = Coverage(camera.name, frame, timecode, camera.framing, 0.0, given, True, 0.0, "")
     if camera.layer_view == camera.view:
         return sure  # the image holds every sightline of the picture, by its making
-    points = np.concatenate(
-        [
-            wall_points(surfaces, camera.view, _outline_and_grid() * picture_px, picture_px)[0],
-            _facet_corners(surfaces, camera.view, picture_px),
-        ]
-    )
+    corners = _corners_of_parts(surfaces, camera.view, picture_px)
+    pixels = np.concatenate([_outline_and_grid() * picture_px, _beside(corners, camera.view, picture_px)])
+    points = np.concatenate([corners, wall_points(surfaces, camera.view, pixels, picture_px)[0]])
     if not len(points):
         return sure
     place, in_front = _pinhole_place(image.view, points)
@@ -235,23 +240,57 @@ def wall_points(
     return view.pupil_m + directions[meets] * nearest[meets, None], meets
 
 
-def _facet_corners(surfaces: Sequence[LedSurface], view: CameraView, picture_px: tuple[int, int]) -> Array:
-    """(n, 3) corners of facets, in stage metres, that the picture shows."""
-    corners = []
+def _corners_of_parts(surfaces: Sequence[LedSurface], view: CameraView, picture_px: tuple[int, int]) -> Array:
+    """(n, 3) stage points at the corners of what the picture shows of each facet, hidden ones left out:
+    the facet's own corners, and where its edges cross the picture's border."""
+    starts, ends = [], []
     for surface in surfaces:
-        turned_here = surface.planes @ np.append(view.pupil_m, 1.0) > 0.0
-        corners.append(surface.positions[np.unique(surface.triangles[turned_here])])
-    points = np.unique(np.concatenate(corners), axis=0)
-    pixels, in_front = view.project(points, picture_px)
-    with np.errstate(invalid="ignore"):
-        inside = in_front & ((pixels >= 0) & (pixels <= picture_px)).all(axis=1)
-    points = points[inside]
+        lit = surface.planes @ np.append(view.pupil_m, 1.0) > 0.0
+        triangles = surface.positions[surface.triangles[lit]]
+        starts.append(triangles.reshape(-1, 3))
+        ends.append(np.roll(triangles, -1, axis=1).reshape(-1, 3))
+    start, end = np.concatenate(starts), np.concatenate(ends)
+    points = np.concatenate(
+        [start[_inside(view, start, picture_px)], _crossings(view, start, end, picture_px)]
+    )
+    if not len(points):
+        return points
+    points = np.unique(points, axis=0)
     rays = points - view.pupil_m
     distance = np.linalg.norm(rays, axis=1)
     hidden = np.zeros(len(points), dtype=bool)
-    for surface in surfaces if len(points) else ():
+    for surface in surfaces:
         hidden |= surface.intersect(view.pupil_m, rays).distance_m < distance - 1e-4
     return points[~hidden]
+
+
+def _inside(view: CameraView, points: Array, picture_px: tuple[int, int]) -> npt.NDArray[np.bool_]:
+    pixels, in_front = view.project(points, picture_px)
+    with np.errstate(invalid="ignore"):
+        return in_front & ((pixels >= 0.0) & (pixels <= picture_px)).all(axis=1)
+
+
+def _crossings(view: CameraView, start: Array, end: Array, picture_px: tuple[int, int]) -> Array:
+    """(n, 3) where lines from start to end (m, 3) cross the picture's border, a hair inside it."""
+    share = np.linspace(0.0, 1.0, EDGE_STEPS + 1)
+    along = start[:, None] + share[:, None] * (end - start)[:, None]
+    inside = _inside(view, along.reshape(-1, 3), picture_px).reshape(len(start), -1)
+    line, step = np.nonzero(inside[:, 1:] != inside[:, :-1])
+    enters = ~inside[line, step]
+    within = np.where(enters[:, None], along[line, step + 1], along[line, step])
+    without = np.where(enters[:, None], along[line, step], along[line, step + 1])
+    for _ in range(30):  # halves an edge of metres down to nanometres
+        middle = (within + without) / 2
+        seen = _inside(view, middle, picture_px)[:, None]
+        within, without = np.where(seen, middle, within), np.where(seen, without, middle)
+    return within
+
+
+def _beside(points: Array, view: CameraView, picture_px: tuple[int, int]) -> Array:
+    """(n, 2) picture points close to stage points on all four sides: past an edge another surface begins."""
+    pixels, _ = view.project(points, picture_px)
+    steps = np.array([(-1, -1), (-1, 1), (1, -1), (1, 1)]) * ASIDE * np.asarray(picture_px)
+    return np.clip((pixels[:, None] + steps).reshape(-1, 2), 0.0, picture_px)
 
 
 def _outline_and_grid() -> Array:

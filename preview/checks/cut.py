@@ -231,11 +231,12 @@ def _label(frame: int | None, timeline: Timeline) -> str | None:
 
 def sentence(cut: Cut, timeline: Timeline) -> str:
     """What is seen at a cut or mix, as one would tell the director."""
+    name = cut.name[0].upper() + cut.name[1:]
     if cut.programme_frame is None:
-        head = f"{cut.name.capitalize()} cued at {timeline.timecode(cut.cue_frame)} never reaches programme"
+        head = f"{name} cued at {timeline.timecode(cut.cue_frame)} never reaches programme"
     else:
         over = f" over {count(cut.mix_frames, 'frame')}" if cut.mix_frames else ""
-        head = f"{cut.name.capitalize()} at {timeline.timecode(cut.programme_frame)}{over}"
+        head = f"{name} at {timeline.timecode(cut.programme_frame)}{over}"
     parts = [_seen(cut, part) for part in _parts(cut)]
     if cut.mode == "interleaved":
         return f"{head}: clean, every camera has its own slot."

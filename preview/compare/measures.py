@@ -140,9 +140,10 @@ def de2000_map(first: np.ndarray, second: np.ndarray) -> Array:
     """(h, w) CIEDE2000 of each pixel as a reference monitor shows it."""
     _check_alike(first, second)
     distance = np.zeros(first.shape[:2])
-    changed = (first != second).any(axis=2)
-    if changed.any():
-        distance[changed] = de2000(lab_on_monitor(first[changed]), lab_on_monitor(second[changed]))
+    rows, columns = np.nonzero((first != second).any(axis=2))
+    for start in range(0, len(rows), _AT_ONCE):
+        some = rows[start : start + _AT_ONCE], columns[start : start + _AT_ONCE]
+        distance[some] = de2000(lab_on_monitor(first[some]), lab_on_monitor(second[some]))
     return distance
 
 
@@ -169,6 +170,9 @@ def _xyz_from_rgb(primaries_xy: tuple[tuple[float, float], ...], white_xy: tuple
 
 
 _XYZ_FROM_BT709 = _xyz_from_rgb(BT709_PRIMARIES_XY, D65_XY)
+_AT_ONCE = 1 << 17
+"""Pixels whose colours are worked out together: keeps the steps between in the processor's cache."""
+
 _DISPLAY_LIGHT = (np.arange(FULL_CODE + 1) / FULL_CODE) ** DISPLAY_GAMMA
 
 

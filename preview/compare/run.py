@@ -281,7 +281,9 @@ def _remarks(compared: Compared, row: Row, offset: Offset | None) -> tuple[str, 
     found = [unrelated(compared), offset.said if offset else None]
     late = compared.moment.camera(compared.camera)
     if compared.pair == RETURN_AS_SHOT and late.returned.view != late.view:
-        found.append("the return is delayed and the camera moves: the two pictures are apart in time too")
+        found.append(
+            "the return is delayed and the camera has moved since: the two pictures are apart in time too"
+        )
     elsewhere = 1.0 - sum(part.share for region in REGIONS if (part := row.measures[region]))
     if elsewhere > 1e-9:
         found.append(

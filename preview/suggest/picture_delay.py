@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from preview.checks.cut import cuts_of
@@ -25,14 +25,15 @@ class DelayTry:
     ----------
     picture_frames : the delay tried
     wrong_frames : frames with another camera's background, in the whole rundown
-    wrong_by_camera : the same for the cuts to each camera
     switch_off_frames : frames by which the wall's change misses its place, summed over all changes
+    wrong_by_camera, switch_off_by_camera : the same for the changes to each camera
     """
 
     picture_frames: int
     wrong_frames: int
-    wrong_by_camera: Mapping[str, int]
     switch_off_frames: int
+    wrong_by_camera: Mapping[str, int]
+    switch_off_by_camera: Mapping[str, int]
 
 
 @dataclass(frozen=True)
@@ -81,20 +82,26 @@ def suggest_picture_delay(show: Show) -> DelaySuggestion:
         return one.wrong_frames, one.switch_off_frames, not in_use, one.picture_frames
 
     best = min(tries, key=order)
-    names = dict.fromkeys(name for one in tries for name in one.wrong_by_camera)
-    by_camera = {
-        name: min(tries, key=lambda one: (one.wrong_by_camera[name], one.picture_frames)).picture_frames
-        for name in names
-    }
+    by_camera = {name: _best_for(name, tries) for name in best.wrong_by_camera}
     changed = with_picture_delay(show, best.picture_frames)
     suggestion = DelaySuggestion(tries, best.picture_frames, by_camera, now, changed)
     return suggestion if suggestion.changes else replace(suggestion, show=show)
 
 
+def _best_for(camera: str, tries: Sequence[DelayTry]) -> int:
+    """The delay that suits the changes to one camera best."""
+
+    def order(one: DelayTry) -> tuple[int, int, int]:
+        return one.wrong_by_camera[camera], one.switch_off_by_camera[camera], one.picture_frames
+
+    return min(tries, key=order).picture_frames
+
+
 def _try_delay(show: Show, frames: int) -> DelayTry:
     cuts = cuts_of(with_picture_delay(show, frames))
-    by_camera = dict.fromkeys((cut.incoming for cut in cuts), 0)
+    wrong = dict.fromkeys((cut.incoming for cut in cuts), 0)
+    off = dict(wrong)
     for cut in cuts:
-        by_camera[cut.incoming] += len(cut.wrong_frames)
-    off = sum(abs(cut.wall_late_frames or 0) for cut in cuts)
-    return DelayTry(frames, sum(by_camera.values()), by_camera, off)
+        wrong[cut.incoming] += len(cut.wrong_frames)
+        off[cut.incoming] += abs(cut.wall_late_frames or 0)
+    return DelayTry(frames, sum(wrong.values()), sum(off.values()), wrong, off)

@@ -100,7 +100,8 @@ def test_shared_and_interleaved_have_their_own_words():
 def test_a_shot_that_keeps_its_camera_is_no_change_and_a_cue_too_late_is_told():
     one = {"name": "one", "on_air": "CAM1", "duration": 1.0}
     show = with_rundown(
-        whip_show(), one, {**one, "name": "two"}, {**one, "name": "three", "on_air": "CAM2", "duration": 0.08},
+        whip_show(), one, {**one, "name": "two"},
+        {**one, "name": "three", "on_air": "CAM2", "duration": 0.08},
         delays={"picture_frames": 5},
     )  # fmt: skip
     timeline = Timeline(show)
@@ -116,6 +117,6 @@ def test_frames_shown_round_a_cut_and_frames_proved():
     assert around(cut, 100) == (22, 23, 24, 25, 26, 27, 28)
     assert proof_frames(cut, 100) == tuple(range(22, 34)), "all wrong ones and one more"
     # Mix of frames 75 to 80; the wall is due at 78 and comes at 86.
-    assert around(mix, 100) == (74, 75, 77, 80, 81, 85, 86)
-    assert set(range(74, 89)) == set(proof_frames(mix, 90)), "until it could have settled, and one more"
+    assert around(mix, 100) == (74, 75, 78, 80, 81, 85, 86)
+    assert set(range(74, 90)) == set(proof_frames(mix, 90)), "until it could have settled, and one more"
     assert around(cut, 27) == (22, 23, 24, 25, 26)

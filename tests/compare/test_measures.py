@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 
-from preview.compare.measures import SSIM_BORDER_PX, measure, ssim_map
+from preview.compare.measures import SSIM_BORDER_PX, de2000_map, measure, ssim_map
 
 CODES = arrays(np.uint8, (13, 17, 3), elements=st.integers(0, 255))
 EVERYWHERE = np.ones((13, 17), bool)
@@ -84,6 +84,15 @@ def test_no_number_is_ever_not_a_number():
         values = [found.share, found.psnr_db, found.de2000_mean, found.de2000_p95]
         assert np.isfinite(values).all()
         assert found.ssim is None or np.isfinite(found.ssim)
+
+
+def test_large_pictures_are_worked_out_in_parts(monkeypatch):
+    first, second = picture(), picture(1)
+    second[5:9] = first[5:9]
+    at_once = de2000_map(first, second)
+    monkeypatch.setattr("preview.compare.measures._AT_ONCE", 101)
+    np.testing.assert_allclose(de2000_map(first, second), at_once, atol=1e-12)
+    assert (at_once[5:9] == 0).all() and at_once[:5].min() > 0
 
 
 def test_a_picture_too_small_for_ssim_has_none():

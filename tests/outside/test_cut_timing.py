@@ -80,9 +80,7 @@ def test_wrong_frames_of_a_cut(rate, start, first, wall, picture, wrong):
     for label in wrong:
         (told,) = [one for one in cut.frames if one.timecode == label]
         # The wall late: the new camera on the old background; the mixer late: the other way round.
-        assert (told.cameras, told.wall_camera) == (
-            (((B, 1.0),), A) if wall > picture else (((A, 1.0),), B)
-        )
+        assert (told.cameras, told.wall_camera) == ((((B, 1.0),), A) if wall > picture else (((A, 1.0),), B))
     assert timeline.at(cut.cue_frame).shot == "shot 0"
 
 
