@@ -24,7 +24,9 @@ KNOWS_NOTHING_OF = {
     "wall": {"picture", "frame", "review", "stage"},
     "picture": {"frame", "review", "stage"},
     "frame": {"review", "job", "run"},
-    "review": {"show", "stage", "raster", "wall", "picture", "frame"},
+    "checks": {"review", "suggest", "cuts", "compare", "job", "run"},
+    "suggest": {"review", "cuts", "compare", "job", "run"},
+    "review": {"checks", "suggest", "cuts", "show", "stage", "raster", "wall", "picture", "frame"},
     "starter": {"frame", "raster", "show", "stage"},
     "compare": {"stage", "raster", "wall", "picture", "run", "starter"},
 }

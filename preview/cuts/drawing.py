@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from preview.checks.coverage import Coverage
 from preview.checks.cut import Cut, around, proof_frames, sentence
 from preview.checks.edge_lines import EdgeLine, LineFinder, edge_lines
-from preview.checks.proof import DrawnFrame, FrameProof, draw
+from preview.checks.proof import SAME_CODE, DrawnFrame, FrameProof, draw
 from preview.checks.result import count
 from preview.errors import FrameFailed, PreviewError
 from preview.frame import Studio
@@ -80,7 +80,7 @@ def _column(cut: Cut, drawn: DrawnFrame, wall_name: str) -> StripFrame:
         programme=cell_picture(drawn.programme),
         wall=cell_picture(drawn.wall[wall_name]),
         caption=caption,
-        compared="the same, pixel by pixel" if proof.alike else f"differs in {differing} of pixels",
+        compared=f"the same within {SAME_CODE} code" if proof.alike else f"differs in {differing} of pixels",
         wall_caption="every camera in its slot" if told.wall_camera is None else f"for {told.wall_camera}",
     )
 

@@ -100,10 +100,12 @@ def advice(
     remedies: Sequence[LineRemedy],
 ) -> list[str]:
     """What to set, a sentence each, and what was done to be sure of it."""
-    odd = [proof for proof in suggested.proofs.values() if proof.verdict != "as told"]
+    odd = sum(proof.verdict != "as told" for proof in suggested.proofs.values())
     left = delay.best.wrong_frames
-    drawn = f"{count(len(suggested.proofs), 'frame')} drawn with it, {len(odd)} of them not as told"
-    proved = drawn if suggested.proofs else "told by the timeline, not drawn"
+    proved = "told by the timeline, not drawn"
+    if suggested.proofs:
+        proved = f"{count(len(suggested.proofs), 'frame')} drawn with it, "
+        proved += f"{odd} of them not as told" if odd else "all as told"
     apart = {name: frames for name, frames in delay.by_camera.items() if frames != delay.picture_frames}
     if not delay.changes:
         told = f"picture delay: keep {count(delay.picture_frames, 'frame')}, {count(left, 'wrong frame')}"
