@@ -12,10 +12,17 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-import numpy.typing as npt
 
 from preview.camera.view import CameraView
 from preview.checks.result import CheckResult, Finding, count, runs, span
+from preview.checks.seen_wall import (
+    fields,
+    outermost_points,
+    pinhole_place,
+    reaches,
+    seen_wall,
+    wall_points,
+)
 from preview.conventions import Array
 from preview.raster.raster import Raster
 from preview.raster.request import SceneImage
@@ -35,22 +42,7 @@ ASSUMPTIONS = (
     "The missing share is counted at the middles of 96 x 54 fields of the picture.",
 )
 
-BORDER_STEPS = 32
-INSIDE = (8, 5)
-"""Points along each side of the picture, and inside it. Seen through a flat facet one picture maps to the
-other by a homography, whose coordinates are quasi-linear: over the part of a facet that a pinhole picture
-shows, the outermost place is one of that part's corners, and those are looked at all. The points here
-catch what a bent lens adds between them."""
-
-EDGE_STEPS = 24
-"""Points along a facet's edge between which it may cross the picture's border once."""
-
-ASIDE = 1e-4
-"""How far beside each such corner, as a share of the picture, the surface behind is looked at too."""
-
 FIELDS = (96, 54)
-
-EDGES = ("left", "right", "top", "bottom")
 
 
 @dataclass(frozen=True)
@@ -65,7 +57,7 @@ class Coverage:
     given_percent : overscan that the camera has
     covered : the image as drawn, rounded up to whole pixels, reaches every wall point looked at
     missing_share : share of the picture, 0..1, whose wall point the image does not reach
-    edge : side of the picture that needs the most, one of EDGES; "" when nothing is needed
+    edge : "left", "right", "top" or "bottom", the side of the picture that needs the most; "" for none
     """
 
     camera: str
@@ -100,12 +92,10 @@ def coverage(
     sure = Coverage(camera.name, frame, timecode, camera.framing, 0.0, given, True, 0.0, "")
     if camera.layer_view == camera.view:
         return sure  # the image holds every sightline of the picture, by its making
-    corners = _corners_of_parts(surfaces, camera.view, picture_px)
-    pixels = np.concatenate([_outline_and_grid() * picture_px, _beside(corners, camera.view, picture_px)])
-    points = np.concatenate([corners, wall_points(surfaces, camera.view, pixels, picture_px)[0]])
+    points = outermost_points(surfaces, camera.view, picture_px)
     if not len(points):
         return sure
-    place, in_front = _pinhole_place(image.view, points)
+    place, in_front = pinhole_place(image.view, points)
     worst = int(np.abs(place).max(axis=1).argmax())
     reach = float(np.abs(place[worst]).max())
     needed = _overscan_percent(reach, camera) if in_front.all() else None
@@ -212,115 +202,6 @@ def _finding(within: Sequence[Coverage], frames: tuple[int, int], fault: bool, t
     )
 
 
-# -- geometry ----------------------------------------------------------------------------------------
-
-
-def wall_points(
-    surfaces: Sequence[LedSurface], view: CameraView, pixels: Array, picture_px: tuple[int, int]
-) -> tuple[Array, npt.NDArray[np.bool_]]:
-    """Where sightlines of a picture meet the lit side of an LED surface, the set taken away.
-
-    Parameters
-    ----------
-    pixels : (n, 2) picture points, x right, y down, from the picture's left and top edges
-
-    Returns
-    -------
-    points : (m, 3) stage metres, of the sightlines that meet one
-    meets : (n,) which of them do
-    """
-    directions, meets = view.sightlines(pixels, picture_px)
-    nearest = np.full(len(directions), np.inf)
-    lit = np.zeros(len(directions), dtype=bool)
-    for surface in surfaces:
-        hits = surface.intersect(view.pupil_m, directions)
-        closer = hits.distance_m < nearest
-        nearest[closer], lit[closer] = hits.distance_m[closer], hits.front[closer]
-    meets = meets & lit
-    return view.pupil_m + directions[meets] * nearest[meets, None], meets
-
-
-def _corners_of_parts(surfaces: Sequence[LedSurface], view: CameraView, picture_px: tuple[int, int]) -> Array:
-    """(n, 3) stage points at the corners of what the picture shows of each facet, hidden ones left out:
-    the facet's own corners, and where its edges cross the picture's border."""
-    starts, ends = [], []
-    for surface in surfaces:
-        lit = surface.planes @ np.append(view.pupil_m, 1.0) > 0.0
-        triangles = surface.positions[surface.triangles[lit]]
-        starts.append(triangles.reshape(-1, 3))
-        ends.append(np.roll(triangles, -1, axis=1).reshape(-1, 3))
-    start, end = np.concatenate(starts), np.concatenate(ends)
-    points = np.concatenate(
-        [start[_inside(view, start, picture_px)], _crossings(view, start, end, picture_px)]
-    )
-    if not len(points):
-        return points
-    points = np.unique(points, axis=0)
-    rays = points - view.pupil_m
-    distance = np.linalg.norm(rays, axis=1)
-    hidden = np.zeros(len(points), dtype=bool)
-    for surface in surfaces:
-        hidden |= surface.intersect(view.pupil_m, rays).distance_m < distance - 1e-4
-    return points[~hidden]
-
-
-def _inside(view: CameraView, points: Array, picture_px: tuple[int, int]) -> npt.NDArray[np.bool_]:
-    pixels, in_front = view.project(points, picture_px)
-    with np.errstate(invalid="ignore"):
-        return in_front & ((pixels >= 0.0) & (pixels <= picture_px)).all(axis=1)
-
-
-def _crossings(view: CameraView, start: Array, end: Array, picture_px: tuple[int, int]) -> Array:
-    """(n, 3) where lines from start to end (m, 3) cross the picture's border, a hair inside it."""
-    share = np.linspace(0.0, 1.0, EDGE_STEPS + 1)
-    along = start[:, None] + share[:, None] * (end - start)[:, None]
-    inside = _inside(view, along.reshape(-1, 3), picture_px).reshape(len(start), -1)
-    line, step = np.nonzero(inside[:, 1:] != inside[:, :-1])
-    enters = ~inside[line, step]
-    within = np.where(enters[:, None], along[line, step + 1], along[line, step])
-    without = np.where(enters[:, None], along[line, step], along[line, step + 1])
-    for _ in range(30):  # halves an edge of metres down to nanometres
-        middle = (within + without) / 2
-        seen = _inside(view, middle, picture_px)[:, None]
-        within, without = np.where(seen, middle, within), np.where(seen, without, middle)
-    return within
-
-
-def _beside(points: Array, view: CameraView, picture_px: tuple[int, int]) -> Array:
-    """(n, 2) picture points close to stage points on all four sides: past an edge another surface begins."""
-    pixels, _ = view.project(points, picture_px)
-    steps = np.array([(-1, -1), (-1, 1), (1, -1), (1, 1)]) * ASIDE * np.asarray(picture_px)
-    return np.clip((pixels[:, None] + steps).reshape(-1, 2), 0.0, picture_px)
-
-
-def _outline_and_grid() -> Array:
-    """(n, 2) places in the picture, 0..1: all round its border, and a grid inside."""
-    line = np.linspace(0.0, 1.0, BORDER_STEPS + 1)
-    ends = np.zeros_like(line), np.ones_like(line)
-    sides = [np.column_stack(pair) for end in ends for pair in ((line, end), (end, line))]
-    return np.concatenate([*sides, _fields(*INSIDE)])
-
-
-def _fields(across: int, down: int) -> Array:
-    x, y = np.meshgrid((np.arange(across) + 0.5) / across, (np.arange(down) + 0.5) / down)
-    return np.column_stack([x.ravel(), y.ravel()])
-
-
-def _pinhole_place(view: CameraView, points: Array) -> tuple[Array, npt.NDArray[np.bool_]]:
-    """Stage points in a view's pinhole picture, x right and y down: -1..1 from edge to edge.
-
-    Returns
-    -------
-    place : (n, 2), for a point behind the view the direction it lies in
-    in_front : (n,)
-    """
-    local = (points - view.pupil_m) @ view.pose.rotation
-    in_front = local[:, 1] > 1e-9
-    depth = np.where(in_front, local[:, 1], 1.0)
-    tan_x, tan_y = view.half_tangents
-    return np.column_stack([local[:, 0] / depth / tan_x, -local[:, 2] / depth / tan_y]), in_front
-
-
 def _overscan_percent(reach: float, camera: CameraMoment) -> float:
     """Overscan a side whose image reaches ``reach`` (1 = the pinhole picture's edge); at least 0."""
     bare = 1.0 + 2.0 * inner_image(replace(camera, overscan=0.0)).margin  # what the lens alone makes it
@@ -337,51 +218,8 @@ def _edge(place: Array) -> str:
 def _missing_share(
     surfaces: Sequence[LedSurface], view: CameraView, image: SceneImage, picture_px: tuple[int, int]
 ) -> float:
-    points, _ = wall_points(surfaces, view, _fields(*FIELDS) * picture_px, picture_px)
+    points, _ = wall_points(surfaces, view, fields(*FIELDS) * picture_px, picture_px)
     return float((~reaches(image, points, picture_px)).sum() / (FIELDS[0] * FIELDS[1]))
-
-
-def reaches(image: SceneImage, points: Array, picture_px: tuple[int, int]) -> npt.NDArray[np.bool_]:
-    """Which stage points (n, 3) lie inside a scene image as drawn, its margin in whole pixels."""
-    place, in_front = _pinhole_place(image.view, points)
-    drawn = np.divide(image.drawn_size(picture_px), picture_px)
-    return in_front & (np.abs(place) <= drawn + 1e-9).all(axis=1)
-
-
-# -- the same, pixel by pixel --------------------------------------------------------------------------
-
-
-@dataclass(frozen=True, eq=False)
-class SeenWall:
-    """Wall points of the pixels of one picture that see an LED surface.
-
-    Attributes
-    ----------
-    points : (n, 3) stage metres, under the pixels' middles
-    seen : (h, w) which pixels those are; ``points`` runs through them row by row
-    surface : (n,) place of each point's LED surface in the stage's list
-    """
-
-    points: Array
-    seen: npt.NDArray[np.bool_]
-    surface: npt.NDArray[np.int32]
-
-
-def seen_wall(raster: Raster, view: CameraView, most_set_cover: float | None = None) -> SeenWall:
-    """What a picture sees of the LED surfaces, from the raster's sightlines.
-
-    Parameters
-    ----------
-    most_set_cover : leave out pixels that set and people cover by more than this share; None keeps all
-    """
-    lines = raster.sightlines(view)
-    seen = lines.surface >= 0
-    if most_set_cover is not None:
-        seen &= lines.set_cover <= most_set_cover
-    rows, columns = np.nonzero(seen)
-    directions, _ = view.sightlines(np.column_stack([columns + 0.5, rows + 0.5]), raster.picture_px)
-    directions *= lines.distance_m[seen].astype(np.float64)[:, None]
-    return SeenWall(view.pupil_m + directions, seen, lines.surface[seen])
 
 
 def uncovered_pixels(raster: Raster, camera: CameraMoment) -> int:

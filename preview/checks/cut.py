@@ -36,6 +36,8 @@ one of them, as it must. wrong: no camera on programme has its own."""
 
 
 class HasShowFile(Protocol):
+    """What the check needs of a show: its file, with catalogue names already looked up."""
+
     @property
     def file(self) -> ShowFile: ...
 

@@ -15,8 +15,8 @@ import numpy as np
 import numpy.typing as npt
 
 from preview.camera.view import CameraView
-from preview.checks.coverage import SeenWall, reaches, seen_wall
 from preview.checks.result import CheckResult, Finding, count, span
+from preview.checks.seen_wall import SeenWall, reaches, seen_wall
 from preview.conventions import Array
 from preview.raster.raster import Raster
 from preview.raster.request import Layer

@@ -14,6 +14,7 @@ from preview.checks.result import count
 from preview.errors import FrameFailed, PreviewError
 from preview.frame import Studio
 from preview.review.film_strip import Mark, Strip, StripFrame, cell_picture
+from preview.show.load import Show
 from preview.stage.surface import LedSurface
 from preview.suggest.edge_line import LineRemedy, suggest_line_overscan
 from preview.suggest.overscan import OverscanSuggestion, prove_overscan
@@ -30,7 +31,28 @@ class Rounds:
     wall_name: str = ""
 
 
+@dataclass(frozen=True)
+class OnPixels:
+    """What was counted on every pixel's sightline.
+
+    Attributes
+    ----------
+    overscan : suggestions, with their proofs where they were proved
+    lines, remedies : edge lines seen on a shared wall, and what helps
+    looked_at : frames in which lines were looked for
+    """
+
+    overscan: tuple[OverscanSuggestion, ...]
+    lines: tuple[EdgeLine, ...] = ()
+    remedies: tuple[LineRemedy, ...] = ()
+    looked_at: tuple[int, ...] = ()
+
+
 def draw_cuts(studio: Studio, cuts: Sequence[Cut], wall_name: str, tell: Callable[[], None]) -> Rounds:
+    """Draw the frames around every cut: their proofs, and the strips for the page.
+
+    ``wall_name`` is the LED surface shown in the strip; ``tell`` is called after each frame drawn.
+    """
     proofs: dict[int, FrameProof] = {}
     strips = []
     for cut in cuts:
@@ -109,30 +131,41 @@ def _strip(cut: Cut, columns: Sequence[StripFrame], timeline: Timeline) -> Strip
 
 def prove_on_pixels(
     studio: Studio,
+    suggested: Show,
     cuts: Sequence[Cut],
     overscan: tuple[OverscanSuggestion, ...],
     covered: Sequence[Coverage],
     surfaces: Sequence[LedSurface],
     frames: tuple[int, int],
-) -> tuple[tuple[OverscanSuggestion, ...], tuple[EdgeLine, ...], tuple[LineRemedy, ...]]:
-    """What needs sightlines of the whole picture size: overscan and edge lines."""
+) -> OnPixels:
+    """What needs sightlines of the whole picture size: overscan and edge lines.
+
+    Parameters
+    ----------
+    studio : the show as set, at its full picture size
+    suggested : the show that ``overscan`` and ``covered`` are of
+    cuts, surfaces : of the show as set
+    frames : first and last frame in which edge lines are looked for
+    """
     show = studio.show
-    overscan = prove_overscan(show, overscan, covered, studio.raster)
+    overscan = prove_overscan(suggested, overscan, covered, studio.raster)
+    if show.file.drive.mode != "shared":
+        return OnPixels(overscan)
     looked_at = _line_frames(studio.timeline, cuts, overscan, frames)
     moments = (studio.timeline.at(frame) for frame in looked_at)
     lines = edge_lines(LineFinder(studio.raster, surfaces), moments, show.file.drive)
     helped = dict.fromkeys(one.camera for one in lines if not one.on_top)
     remedies = [suggest_line_overscan(show, lines, name, studio.raster, surfaces) for name in helped]
-    return overscan, lines, tuple(remedies)
+    return OnPixels(overscan, lines, tuple(remedies), looked_at)
 
 
 def _line_frames(
     timeline: Timeline, cuts: Sequence[Cut], overscan: Sequence[OverscanSuggestion], frames: tuple[int, int]
-) -> list[int]:
+) -> tuple[int, ...]:
     """Frames looked at for edge lines: round every cut, each shot's start, middle and end, and where a
     camera's image lags most."""
     looked_at = {frame for cut in cuts for frame in around(cut, timeline.frame_count)}
     for shot in timeline.shots:
         looked_at |= {shot.start_frame, (shot.start_frame + shot.end_frame - 1) // 2, shot.end_frame - 1}
     looked_at |= {proof.frame for one in overscan for proof in one.proofs}
-    return sorted(frame for frame in looked_at if frames[0] <= frame <= frames[1])
+    return tuple(frame for frame in sorted(looked_at) if frames[0] <= frame <= frames[1])

@@ -14,9 +14,9 @@ from typing import Any
 
 from preview.checks.coverage import coverage_over, coverage_result
 from preview.checks.cut import Cut, cut_result, cuts_of, proof_frames
-from preview.checks.edge_lines import EdgeLine, edge_line_result
+from preview.checks.edge_lines import edge_line_result
 from preview.checks.result import CheckResult, count, table_csv
-from preview.cuts.drawing import Rounds, draw_cuts, main_wall, prove_on_pixels
+from preview.cuts.drawing import OnPixels, Rounds, draw_cuts, main_wall, prove_on_pixels
 from preview.cuts.telling import advice, delay_data, frames_data, show_data, with_proofs
 from preview.frame import Studio
 from preview.review.atomic import output_folder, write_bytes
@@ -25,7 +25,6 @@ from preview.review.manifest import FileEntry, Manifest, RunEntry
 from preview.review.stills import write_still
 from preview.show.load import Show
 from preview.stage.build import build_stage
-from preview.suggest.edge_line import LineRemedy
 from preview.suggest.overscan import suggest_overscan
 from preview.suggest.picture_delay import suggest_picture_delay
 from preview.timeline.timeline import Timeline
@@ -72,12 +71,14 @@ def report_cuts(
 ) -> CutReport:
     """Check every change of camera, suggest what makes it clean, and write what was found.
 
+    Suggestions are for the whole rundown, whatever part of it is reported.
+
     Parameters
     ----------
     show : the show
     folder : where ``cuts.json``, ``cuts.csv`` and the film strips go
     size_px : size at which programme and programme as shot are drawn and compared
-    frames : first and last frame whose cues count; the whole rundown when None
+    frames : first and last frame of the part reported; a cut is in it when its cue is. All when None
     pictures : draw: film strips, and every claim proved pixel by pixel
     command : noted in the manifest
     on_frame : told frames drawn and frames to draw
@@ -94,12 +95,14 @@ def report_cuts(
     cuts = _within(cuts_of(show, timeline), first, last)
     delay = suggest_picture_delay(show)
     changed = _within(cuts_of(delay.show), first, last) if delay.changes else ()
-    covered = coverage_over(show, timeline, surfaces, frames=range(first, last + 1))
-    overscan = suggest_overscan(show, covered)
+    covered = coverage_over(show, timeline, surfaces)
+    # Held back, cuts show each camera in other frames: overscan is for the rundown as suggested.
+    later = coverage_over(delay.show, surfaces=surfaces) if delay.changes else covered
+    overscan = suggest_overscan(delay.show, later)
+    covered = tuple(one for one in covered if first <= one.frame <= last)
     with output_folder(folder):
         as_set = suggested = Rounds({}, ())
-        lines: tuple[EdgeLine, ...] = ()
-        remedies: tuple[LineRemedy, ...] = ()
+        counted = OnPixels(overscan)
         if pictures:
             total = sum(len(proof_frames(cut, timeline.frame_count)) for cut in (*cuts, *changed))
             tell = _Counter(on_frame, total)
@@ -111,30 +114,26 @@ def report_cuts(
                     suggested = draw_cuts(studio, changed, wall.name, tell)
             if show.file.drive.mode == "shared" or any(one.needed_percent for one in overscan):
                 with open_studio(show, show.file.show.picture_size_px) as studio:
-                    overscan, lines, remedies = prove_on_pixels(
-                        studio, cuts, overscan, covered, surfaces, (first, last)
+                    counted = prove_on_pixels(
+                        studio, delay.show, cuts, overscan, later, surfaces, (first, last)
                     )
         results = [
             with_proofs(cut_result(cuts, timeline), cuts, as_set.proofs, delay, timeline.frame_count),
             coverage_result(covered, timeline),
         ]
         if show.file.drive.mode == "shared" and pictures:
-            results.append(
-                edge_line_result(
-                    lines,
-                    timeline,
-                    show.file.show.picture_size_px,
-                    {one.camera: one.sentence for one in remedies},
-                )
-            )
+            remedies = {one.camera: one.sentence for one in counted.remedies}
+            size = show.file.show.picture_size_px
+            results.append(edge_line_result(counted.lines, timeline, size, remedies))
         data = {
             "show": show_data(show, timeline),
             "checks": [result.data() for result in results],
             "frames": frames_data(cuts, as_set.proofs, timeline.frame_count),
             "picture_delay": delay_data(delay, changed, suggested, timeline.frame_count),
-            "overscan": [{**asdict(one), "enough": one.enough} for one in overscan],
-            "advice": advice(delay, suggested, overscan, remedies),
-            "edge_line_remedies": [{**asdict(one), "sentence": one.sentence} for one in remedies],
+            "overscan": [{**asdict(one), "enough": one.enough} for one in counted.overscan],
+            "advice": advice(delay, suggested, counted),
+            "edge_line_remedies": [{**asdict(one), "sentence": one.sentence} for one in counted.remedies],
+            "edge_line_frames": list(counted.looked_at),
             "drawn_size_px": list(size_px) if pictures else None,
             "graphics": as_set.graphics,
             "notes": list(show.notes),

@@ -8,11 +8,9 @@ from typing import Any
 
 from preview.checks.cut import Cut, proof_frames
 from preview.checks.proof import FrameProof
-from preview.checks.result import CheckResult, Finding, count
-from preview.cuts.drawing import Rounds
+from preview.checks.result import CheckResult, Finding, count, runs, span
+from preview.cuts.drawing import OnPixels, Rounds
 from preview.show.load import Show
-from preview.suggest.edge_line import LineRemedy
-from preview.suggest.overscan import OverscanSuggestion
 from preview.suggest.picture_delay import DelaySuggestion
 from preview.timeline.delay import camera_delay
 from preview.timeline.timeline import Timeline
@@ -30,9 +28,11 @@ def with_proofs(
     def told(finding: Finding, cut: Cut) -> Finding:
         own = [proofs[frame] for frame in proof_frames(cut, frame_count) if frame in proofs]
         odd = [proof for proof in own if proof.verdict != "as told"]
+        label = {proof.frame: proof.timecode for proof in own}
         words = finding.sentence
         for verdict in dict.fromkeys(proof.verdict for proof in odd):
-            labels = ", ".join(proof.timecode for proof in odd if proof.verdict == verdict)
+            stretches = runs([proof.frame for proof in odd if proof.verdict == verdict])
+            labels = ", ".join(span(label[first], label[last]) for first, last in stretches)
             words += {
                 "not visible": f" Drawn, nothing of it can be seen at {labels}.",
                 "differs otherwise": f" Drawn, programme as shot differs for another reason at {labels}.",
@@ -58,6 +58,8 @@ def with_proofs(
 
 
 def show_data(show: Show, timeline: Timeline) -> dict[str, Any]:
+    """The show, its drive and its delays in frames."""
+    """What the report says of the show and its delays, as JSON takes it."""
     late = {c.name: camera_delay(show.file, c, timeline.rate) for c in show.file.cameras}
     return {
         "title": show.file.show.title,
@@ -93,12 +95,7 @@ def frames_data(
     ]
 
 
-def advice(
-    delay: DelaySuggestion,
-    suggested: Rounds,
-    overscan: Sequence[OverscanSuggestion],
-    remedies: Sequence[LineRemedy],
-) -> list[str]:
+def advice(delay: DelaySuggestion, suggested: Rounds, counted: OnPixels) -> list[str]:
     """What to set, a sentence each, and what was done to be sure of it."""
     odd = sum(proof.verdict != "as told" for proof in suggested.proofs.values())
     left = delay.best.wrong_frames
@@ -113,9 +110,10 @@ def advice(
         told = f"picture delay: hold every cut back {count(delay.picture_frames, 'frame')} "
         told += f"(picture_frames = {delay.picture_frames}); {count(left, 'wrong frame')} left; {proved}"
     if apart:
-        told += f"; for the cuts to each camera alone: {apart}"
+        own = ", ".join(f"to {name} {count(frames, 'frame')}" for name, frames in apart.items())
+        told += f"; best for the cuts {own}"
     advice = [told]
-    for one in overscan:
+    for one in counted.overscan:
         if one.suggested_percent is None:
             advice.append(f"overscan of {one.camera}: none covers {one.worst_timecode}; slow the move down")
         elif not one.enough:
@@ -128,12 +126,15 @@ def advice(
                 f"overscan of {one.camera}: {one.given_percent:g} % is enough, "
                 f"{one.suggested_percent:g} % would be"
             )
-    return advice + [f"edge lines: {remedy.sentence}" for remedy in remedies]
+    if counted.looked_at and not counted.lines:
+        advice.append(f"edge lines: none seen in {count(len(counted.looked_at), 'frame')} looked at")
+    return advice + [f"edge lines: {remedy.sentence}" for remedy in counted.remedies]
 
 
 def delay_data(
     delay: DelaySuggestion, changed: Sequence[Cut], suggested: Rounds, frame_count: int
 ) -> dict[str, Any]:
+    """The picture delays tried and the one suggested, as JSON takes them."""
     proofs = suggested.proofs.values()
     return {
         "now_frames": dict(delay.now),

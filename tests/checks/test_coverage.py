@@ -16,12 +16,10 @@ from preview.checks.coverage import (
     coverage,
     coverage_over,
     coverage_result,
-    reaches,
-    seen_wall,
     uncovered_pixels,
-    wall_points,
     worst_of,
 )
+from preview.checks.seen_wall import reaches, seen_wall, wall_points
 from preview.timeline.moment import CameraMoment
 from preview.timeline.timeline import Timeline
 from preview.wall.layer import inner_image
@@ -101,28 +99,42 @@ def test_a_wall_point_behind_the_old_view_is_out_of_reach():
     pan=st.floats(-12, 12), tilt=st.floats(-6, 6), zoom=st.floats(0.85, 1.2), step=st.floats(-0.4, 0.4),
     overscan=st.floats(0, 12), k1=st.sampled_from([0.0, -0.05, 0.03]),
 )  # fmt: skip
-@settings(max_examples=40)
+@settings(max_examples=25)
 def test_the_needed_overscan_is_just_enough_for_every_sightline(pan, tilt, zoom, step, overscan, k1):
-    """Against points all over the picture: with the needed overscan all are reached, with 1 percent less
-    some are not. Lens distortion, bends of the wall and a floor before it included."""
+    """Against points all over the picture: with the needed overscan all are reached, with 2 percent
+    less some are not. Lens distortion, bends of the wall and a floor before it included."""
     stage = (faceted_wall(), led_floor())
     lens = Distortion(k1=k1)
     now = view(pan, tilt - 4, 10.0 * zoom, (step, -3.0, 1.6), lens)
     then = view(0.0, -4.0, 10.0, (0.0, -3.0, 1.6), lens)
     found = coverage(stage, moment(now, then, overscan), SIZE)
     assume(found.needed_percent is not None)
-    x, y = np.meshgrid(np.arange(0, SIZE[0] + 1, 4), np.arange(0, SIZE[1] + 1, 4))
-    points, _ = wall_points(stage, now, np.column_stack([x.ravel(), y.ravel()]).astype(float), SIZE)
+    fine, none, full = np.linspace(0, 1, 2000), np.zeros(2000), np.ones(2000)
+    sides = [(fine, none), (fine, full), (none, fine), (full, fine)]
+    x, y = np.meshgrid(np.linspace(0, 1, 161), np.linspace(0, 1, 91))
+    places = np.concatenate([np.column_stack(side) for side in (*sides, (x.ravel(), y.ravel()))])
+    points, meets = wall_points(stage, now, places * SIZE, SIZE)
+    # A wall may come to a point inside the picture: look closer where it reaches farthest.
+    x, y = np.meshgrid(np.linspace(-0.02, 0.02, 101), np.linspace(-0.02, 0.02, 101))
+    farthest = places[meets][farness(then, points).argmax()]
+    closer = np.clip(farthest + np.column_stack([x.ravel(), y.ravel()]), 0, 1)
+    points = np.concatenate([points, wall_points(stage, now, closer * SIZE, SIZE)[0]])
 
     def missed(percent):
         image = inner_image(moment(now, then, percent))
         return int((~reaches(image, points, (10**6, 10**6))).sum())  # so fine that nothing is rounded up
 
-    # A bent lens may need a trace more between two points of the border that are looked at; the outermost
-    # place may lie between two of the points looked at here, 0.6 % of the width apart.
     assert missed(found.needed_percent + 0.02) == 0
-    if found.needed_percent > 1.0:
-        assert missed(found.needed_percent - 1.0) > 0
+    # Another of the wall's corners may be the farthest by a little, and lie between the points above.
+    if found.needed_percent > 2.0:
+        assert missed(found.needed_percent - 2.0) > 0
+
+
+def farness(seen_from, points):
+    """How far out points lie in a pinhole picture; 1 at its edge."""
+    right, forward, up = ((points - seen_from.pupil_m) @ seen_from.pose.rotation).T
+    tan_x, tan_y = seen_from.half_tangents
+    return np.maximum(abs(right) / tan_x, abs(up) / tan_y) / forward
 
 
 def test_counted_on_sightlines_as_told_by_geometry(studio):

@@ -4,15 +4,19 @@ from __future__ import annotations
 
 import csv
 import json
+from dataclasses import replace
 
 import pytest
 from PIL import Image
 
+from preview.checks.coverage import coverage_over
+from preview.checks.cut import cuts_of
 from preview.checks.proof import SAME_CODE
 from preview.cuts.report import drawn_size, report_cuts
 from preview.errors import FrameFailed
 from preview.frame import Studio
 from preview.review.film_strip import WIDTH_PX
+from preview.suggest.changed import with_overscan, with_picture_delay
 from tests.checks.shows import changed, whip_show
 from tests.fake_studio import FakeStudio
 
@@ -136,6 +140,7 @@ def test_shared_drive_adds_edge_lines(tmp_path):
     lines = found.data["checks"][2]["findings"]
     assert {line["cameras"][0] for line in lines} == {"CAM2"}
     assert lines[0]["remedy"].startswith("give CAM2")
+    assert any(line.startswith("edge lines: give CAM2") for line in found.data["advice"])
     # Its pictures differ on the cut's right side for that reason, and the cut says so.
     assert "differs for another reason" in found.data["checks"][0]["findings"][0]["sentence"]
 
@@ -158,3 +163,38 @@ def test_pictures_are_drawn_small_in_the_shows_own_shape():
 
 def test_the_studio_used_is_the_real_one_unless_told():
     assert report_cuts.__defaults__[-1] is Studio
+
+
+def test_both_suggestions_together_leave_nothing(report):
+    show = changed(whip_show(), delays={"wall_switch_frames": 2, "tracking_frames": 3.0})
+    data = report[0].data
+    overscan = {one["camera"]: one["suggested_percent"] for one in data["overscan"]}
+    mended = with_overscan(with_picture_delay(show, data["picture_delay"]["suggested_frames"]), overscan)
+    assert not [frame for cut in cuts_of(mended) for frame in cut.wrong_frames]
+    covered = coverage_over(mended)
+    assert covered and all(one.covered for one in covered)
+
+
+def test_overscan_is_for_the_rundown_with_its_cuts_held_back(tmp_path):
+    """The whip pan begins as CAM2 leaves programme; with the cut held back eight frames it is seen."""
+    show = whip_show()
+    shot = show.file.rundown[1]
+    cue = shot.cameras["CAM2"].model_copy(update={"after_s": 2.2})
+    late = shot.model_copy(update={"cameras": {**shot.cameras, "CAM2": cue}})
+    rundown = (show.file.rundown[0], late, show.file.rundown[2])
+    show = replace(show, file=show.file.model_copy(update={"rundown": rundown}))
+    show = changed(show, delays={"wall_switch_frames": 8, "tracking_frames": 3.0})
+    assert not coverage_over(show), "as set, CAM2 is gone before its image lags"
+    found = report_cuts(show, tmp_path, pictures=False)
+    assert found.data["checks"][1]["findings"] == []
+    assert found.data["picture_delay"]["suggested_frames"] == 8
+    _, whip = found.data["overscan"]
+    assert whip["needed_percent"] > 5.0 and not whip["enough"]
+
+
+def test_no_edge_lines_is_said_too(tmp_path):
+    show = changed(whip_show(), drive={"mode": "shared"}, show={"picture_size_px": (320, 180)})
+    found = report_cuts(show, tmp_path, (64, 36), frames=(0, 40))
+    looked_at = found.data["edge_line_frames"]
+    assert {0, 12, 22, 24, 25, 28} <= set(looked_at) and max(looked_at) <= 40
+    assert found.data["advice"][-1] == f"edge lines: none seen in {len(looked_at)} frames looked at"
