@@ -52,6 +52,10 @@ app = typer.Typer(
 )
 
 ShowPath = Annotated[Path, typer.Argument(metavar="SHOW", help="The show file (TOML).")]
+OutDir = Annotated[Path, typer.Option("--out", metavar="DIR", help="Where files go; earlier files stay.")]
+PictureSize = Annotated[
+    str | None, typer.Option("--size", metavar="WxH", help="Picture size; the show's by default.")
+]
 AsJson = Annotated[
     bool, typer.Option("--json", metavar="", help="Print the result, or the error, as one JSON document.")
 ]
@@ -99,7 +103,7 @@ def demo(
 @app.command()
 def render(
     show_path: ShowPath,
-    out: Annotated[Path, typer.Option("--out", metavar="DIR", help="Where files go; earlier files stay.")],
+    out: OutDir,
     stills: Annotated[
         bool,
         typer.Option(
@@ -123,9 +127,7 @@ def render(
             help="inner, outer, wall, as-shot, return, programme, programme-as-shot, house; or all.",
         ),
     ] = DEFAULT_PICTURES,
-    size: Annotated[
-        str | None, typer.Option("--size", metavar="WxH", help="Picture size; the show's by default.")
-    ] = None,
+    size: PictureSize = None,
     every: Annotated[
         str, typer.Option("--every", metavar="N", help="In clips, draw each N-th frame and hold it.")
     ] = "1",
@@ -176,12 +178,10 @@ def render(
 @app.command("return")
 def operator_return(
     show_path: ShowPath,
-    out: Annotated[Path, typer.Option("--out", metavar="DIR", help="Where files go; earlier files stay.")],
+    out: OutDir,
     camera: Annotated[str, typer.Option("--camera", metavar="C", help="Whose return.")],
     at: Annotated[str, typer.Option("--at", metavar="TC", help="Which frame.")],
-    size: Annotated[
-        str | None, typer.Option("--size", metavar="WxH", help="Picture size; the show's by default.")
-    ] = None,
+    size: PictureSize = None,
     as_json: AsJson = False,
     debug: Debug = False,
 ) -> None:
@@ -207,7 +207,7 @@ def operator_return(
 @app.command()
 def compare(
     show_path: ShowPath,
-    out: Annotated[Path, typer.Option("--out", metavar="DIR", help="Where files go; earlier files stay.")],
+    out: OutDir,
     against: Annotated[
         str,
         typer.Option(
@@ -239,9 +239,7 @@ def compare(
             help="Frames searched either side for a return's delay against programme.",
         ),
     ] = None,
-    size: Annotated[
-        str | None, typer.Option("--size", metavar="WxH", help="Picture size; the show's by default.")
-    ] = None,
+    size: PictureSize = None,
     as_json: AsJson = False,
     debug: Debug = False,
 ) -> None:
@@ -275,7 +273,7 @@ def compare(
 @app.command()
 def cuts(
     show_path: ShowPath,
-    out: Annotated[Path, typer.Option("--out", metavar="DIR", help="Where files go; earlier files stay.")],
+    out: OutDir,
     start: Annotated[str | None, typer.Option("--from", metavar="TC", help="First cue to look at.")] = None,
     end: Annotated[str | None, typer.Option("--to", metavar="TC", help="Last cue to look at.")] = None,
     size: Annotated[
@@ -302,9 +300,7 @@ def cuts(
     check_output_folder(out)
     with terminal.progress("cuts") as on_frame:
         command = shlex.join(_command_line)
-        report = report_cuts(
-            show, out, size_px, frames, not no_pictures, command, on_frame, Studio
-        )
+        report = report_cuts(show, out, size_px, frames, not no_pictures, command, on_frame, Studio)
     if as_json:
         terminal.print_json(report.data)
         return

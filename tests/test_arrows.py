@@ -26,7 +26,7 @@ KNOWS_NOTHING_OF = {
     "frame": {"review", "job", "run"},
     "checks": {"review", "suggest", "cuts", "compare", "job", "run"},
     "suggest": {"review", "cuts", "compare", "job", "run"},
-    "review": {"checks", "suggest", "cuts", "show", "stage", "raster", "wall", "picture", "frame"},
+    "review": {"checks", "suggest", "cuts", "compare", "show", "stage", "raster", "wall", "picture", "frame"},
     "starter": {"frame", "raster", "show", "stage"},
     "compare": {"stage", "raster", "wall", "picture", "run", "starter"},
 }

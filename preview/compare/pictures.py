@@ -11,9 +11,9 @@ from typing import Literal
 import numpy as np
 from PIL import Image
 
-from preview.compare.lettering import BAND, INK, PAPER, QUIET, write
 from preview.compare.measures import FULL_CODE, luma
 from preview.conventions import Array
+from preview.review.lettering import BAND, INK, PAPER, QUIET, write
 
 LEAST_WIDTH_PX = 480
 """Narrower pictures are drawn larger, so that the scale's numbers have room."""

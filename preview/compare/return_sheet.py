@@ -10,7 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 from PIL import Image, ImageDraw
 
-from preview.compare.lettering import BAND, INK, PAPER, QUIET, Color, write
+from preview.review.lettering import BAND, INK, PAPER, QUIET, Color, write
 from preview.show.model import ShowFile
 from preview.timeline.moment import Moment
 from preview.timeline.timeline import Timeline

@@ -14,7 +14,7 @@ import cv2
 import numpy as np
 from PIL import Image, ImageDraw
 
-from preview.compare.lettering import BAND, INK, PAPER, QUIET, Color, font, write
+from preview.review.lettering import BAND, INK, PAPER, QUIET, Color, font, write
 
 Mark = Literal["own", "wrong", "mix"]
 

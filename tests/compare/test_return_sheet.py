@@ -5,8 +5,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from preview.compare.lettering import fitted, font
 from preview.compare.return_sheet import LEAST_PANEL_PX, SHEET_PX, Facts, facts_of, return_sheet
+from preview.review.lettering import fitted, font
 from preview.timeline.timeline import Timeline
 from tests.compare.shows import starter_with
 from tests.starter_show import starter_show
