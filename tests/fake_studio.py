@@ -75,3 +75,19 @@ class FakeStudio:
                 self.most_alive = max(self.most_alive, len(self.alive))
                 yield picture
                 del picture
+
+
+def replace_studio(monkeypatch):
+    """Commands open fake studios from here on; a list of those opened, whose ``before`` each of them runs."""
+
+    class Made(list):
+        before = staticmethod(lambda frame, kind: None)
+
+    made = Made()
+
+    def open_studio(show, size_px=None):
+        made.append(FakeStudio(show, size_px or show.file.show.picture_size_px, made.before))
+        return made[-1]
+
+    monkeypatch.setattr("preview.frame.Studio", open_studio)
+    return made

@@ -15,25 +15,14 @@ from PIL import Image
 
 from preview import __version__, cli, terminal
 from preview.errors import AssetError, GraphicsError, OutputError, ShowError
-from tests.fake_studio import FakeStudio
+from tests.fake_studio import replace_studio
 from tests.starter_show import starter_path
 
 
 @pytest.fixture
 def studio(monkeypatch):
     """Replaces the real studio; ``made`` are those that were opened, ``before`` what they run."""
-
-    class Made(list):
-        before = staticmethod(lambda frame, kind: None)
-
-    made = Made()
-
-    def open_studio(show, size_px=None):
-        made.append(FakeStudio(show, size_px or show.file.show.picture_size_px, made.before))
-        return made[-1]
-
-    monkeypatch.setattr("preview.frame.Studio", open_studio)
-    return made
+    return replace_studio(monkeypatch)
 
 
 def run(capsys, *arguments):
