@@ -17,12 +17,14 @@ from preview.picture import kinds
 from preview.picture.display import Display
 from preview.picture.kinds import CAMERA_KINDS, KINDS
 from preview.raster.raster import Drawn, Raster
-from preview.raster.request import Request
+from preview.raster.request import CameraPicture, Request
 from preview.show.load import Show
+from preview.stage.appearance import bodies_in, equipment_at
 from preview.stage.build import Stage, build_stage
+from preview.stage.equipment import Solid
 from preview.stage.screens import ScreenPictures
 from preview.stage.virtual_scene import load_virtual_scene
-from preview.timeline.moment import Moment
+from preview.timeline.moment import CameraMoment, Moment
 from preview.timeline.timeline import Timeline
 from preview.wall.drive import drive
 
@@ -91,6 +93,8 @@ class Studio:
         virtual = load_virtual_scene(show)
         self.notes: tuple[str, ...] = (*show.notes, *self.stage.notes, *virtual.notes)
         self._screens = ScreenPictures(show)
+        self._cameras = {camera.name: camera for camera in show.file.cameras}
+        self._stands: dict[str, tuple[CameraView, tuple[Solid, ...]]] = {}
         settings = show.file.picture
         self.display = Display(settings.exposure_stops, settings.knee_point, settings.knee_range_stops)
         self.raster = Raster(
@@ -154,7 +158,29 @@ class Studio:
                     plan.append((kind, "", tuple(pair)))
                 case "house":
                     plan.append((kind, "", (kinds.house(self._house_view(), driven),)))
-        return plan
+        return [
+            (kind, subject, tuple(self._furnished(request, moment) for request in requests))
+            for kind, subject, requests in plan
+        ]
+
+    def _furnished(self, request: Request, moment: Moment) -> Request:
+        """A camera picture with the other cameras' equipment that comes into it."""
+        if not isinstance(request, CameraPicture) or not self.show.file.stage.equipment:
+            return request
+        solids = [
+            (solid, camera.view.pose.pan_deg)
+            for camera in moment.cameras
+            if request.view not in (camera.view, camera.returned.view)
+            for solid in self._equipment(camera)
+        ]
+        return replace(request, bodies=bodies_in(request.view, solids))
+
+    def _equipment(self, camera: CameraMoment) -> tuple[Solid, ...]:
+        kept = self._stands.get(camera.name)
+        if kept is None or kept[0] != camera.view:
+            kept = (camera.view, equipment_at(self._cameras[camera.name], camera.view))
+            self._stands[camera.name] = kept
+        return kept[1]
 
     def _draw(
         self, plan: list[tuple[str, str, tuple[Request, ...]]], moment: Moment, linear: bool

@@ -8,6 +8,7 @@ from functools import lru_cache
 import numpy as np
 
 from preview.camera.view import CameraView
+from preview.conventions import Array
 from preview.errors import PreviewError
 
 _CELLS = 64
@@ -53,3 +54,18 @@ def undistorted_extent(view: CameraView) -> Extent:
     step_x = np.linalg.norm(np.diff(lattice, axis=1), axis=2).min() / (2 * tan_x / _CELLS)
     step_y = np.linalg.norm(np.diff(lattice, axis=0), axis=2).min() / (2 * tan_y / _CELLS)
     return Extent((float(reach[0]), float(reach[1])), (float(step_x), float(step_y)))
+
+
+def may_see(view: CameraView, corners_m: Array) -> bool:
+    """Whether a view's picture may show something with these corners: False only when all of them lie past
+    one border of the picture, or behind the entrance pupil.
+
+    Parameters
+    ----------
+    corners_m : (n, 3) stage metres of a convex hull's corners
+    """
+    tan_x, tan_y = undistorted_extent(view).tangents
+    local = (np.asarray(corners_m, dtype=np.float64) - view.pupil_m) @ view.pose.rotation
+    x, ahead, z = local.T
+    past = (x < -tan_x * ahead, x > tan_x * ahead, z < -tan_y * ahead, z > tan_y * ahead, ahead < 0.0)
+    return not any(bool(side.all()) for side in past)

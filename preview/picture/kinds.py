@@ -54,4 +54,4 @@ def programme_as_shot(moment: Moment, driven: WallState) -> CameraPicture:
 
 def house(viewer: CameraView, driven: WallState) -> CameraPicture:
     """A person on the floor looks at the wall as driven, too slowly to tell slots apart."""
-    return CameraPicture(viewer, *driven.by_eye())
+    return CameraPicture(viewer, *driven.by_eye(), marked=False)

@@ -37,6 +37,7 @@ from preview.raster.gl.texture import (
     empty_texture,
 )
 from preview.raster.request import (
+    Body,
     CameraPicture,
     CanvasPicture,
     Layer,
@@ -133,8 +134,7 @@ class Raster:
             self._buffers,
         )
         self._outer_needed = self._images.faces_seen(surfaces)
-        has_set = any(len(part.triangles) for part in stage_set.parts)
-        self._set = GlScene(stage_set, backdrop=False) if has_set else None
+        self._set = GlScene(stage_set, backdrop=False)
         self._stage = GlStage(surfaces, headroom, self._set, self._buffers)
         self._empty_array = int(GL.glGenVertexArrays(1))
         self._programs: dict[object, Program] = {}
@@ -185,20 +185,20 @@ class Raster:
         self._images.needed = needed | {r for r in wanted if isinstance(r, SceneImage)}
         todo = [request for request in wanted if (request, linear) not in self._pictures]
         pending: dict[Request, Pending] = {}
-        by_view: OrderedDict[CameraView, list[CameraPicture]] = OrderedDict()
+        by_view: OrderedDict[tuple[CameraView, tuple[Body, ...], bool], list[CameraPicture]] = OrderedDict()
         for request in todo:
             if isinstance(request, CameraPicture):
-                by_view.setdefault(request.view, []).append(request)
+                by_view.setdefault((request.view, request.bodies, request.marked), []).append(request)
             elif isinstance(request, CanvasPicture):
                 pending[request] = self._canvas(request, linear)
             elif isinstance(request, SceneImage):
                 pending[request] = self._flat(request, linear)
             else:
                 pending[request] = self._all_round(linear)
-        for view, pictures in by_view.items():
+        for pictures in by_view.values():
             for start in range(0, len(pictures), MAX_STACKS):
                 batch = pictures[start : start + MAX_STACKS]
-                pending |= self._camera_pictures(view, batch, linear)
+                pending |= self._camera_pictures(batch, linear)
         for request, read in pending.items():
             pixels, off_wall = read.picture()
             self._pictures[request, linear] = Drawn(pixels, off_wall)
@@ -309,25 +309,28 @@ class Raster:
         shown = tuple(tuple(stacks.index(stack) for stack in stacks_of(picture)) for picture in pictures)
         return Recipe(edges, aligned, shape, shown, linear), layers
 
-    def _camera_pictures(
-        self, view: CameraView, pictures: Sequence[CameraPicture], linear: bool
-    ) -> dict[Request, Pending]:
+    def _camera_pictures(self, pictures: Sequence[CameraPicture], linear: bool) -> dict[Request, Pending]:
+        """Pictures that differ in what the wall shows alone."""
+        view, bodies, marked = pictures[0].view, pictures[0].bodies, pictures[0].marked
         recipe, layers = self._recipe(pictures, linear, view)
-        geometry = self._foreground(view)
+        geometry = self._foreground(view, bodies)
         target, _ = self._output(self.picture_px, (_storage(linear),) * len(pictures), depth=True)
         for top_only in (True, False):
             program = self._view_program(view, geometry, {"TOP_ONLY": 1} if top_only else {}, recipe)
             self._prepare_wall(program, layers, pictures)
+            program.set("marked", float(marked))
             self._fill(target, "write" if top_only else "unfinished")
         form = "linear" if linear else "code"
         return {picture: start_read(target, i, form) for i, picture in enumerate(pictures)}
 
-    def _foreground(self, view: CameraView) -> tuple[Foreground, tuple[float, float]]:
+    def _foreground(
+        self, view: CameraView, bodies: tuple[Body, ...] = ()
+    ) -> tuple[Foreground, tuple[float, float]]:
         """Facet numbers and set layer of a view, and the tangents they span."""
         tangents, size = raster_extent(view, self.picture_px)
         far = self._stage.reach_m * 4 + float(np.abs(view.pupil_m).max()) + 10
         eye = eye_of(view.stage_from_gl, tangents, NEAR_M, far)
-        return self._stage.foreground(view, eye, size), tangents
+        return self._stage.foreground((view, bodies), eye, size, bodies), tangents
 
     def _view_program(
         self,
@@ -408,8 +411,7 @@ class Raster:
             program.release()
         self._stage.release()
         self._buffers.release()
-        if self._set is not None:
-            self._set.release()
+        self._set.release()
         self._images.release()
         self.context.close()
 

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import Protocol
 
 import numpy as np
 
@@ -87,13 +88,29 @@ Ghosts = tuple[tuple[float, Stack], ...]
 """Stacks that show at other times of the same picture, each with its share of the light."""
 
 
+class Body(Protocol):
+    """Something on the stage that is not part of the set; two that look alike are equal."""
+
+    def __hash__(self) -> int: ...
+
+    def vertices(self) -> np.ndarray:
+        """(3 k, 10) float32, corners of triangles: stage position, normal, linear colour and opacity 1."""
+        ...
+
+
 @dataclass(frozen=True)
 class CameraPicture:
-    """What a view sees when the LED surfaces show ``stack``, and ``ghosts`` for their shares of the time."""
+    """What a view sees when the LED surfaces show ``stack``, and ``ghosts`` for their shares of the time.
+
+    ``bodies`` stand on the stage besides the set. What lies past LED surfaces and set is ``marked`` with
+    stripes, or a dark hall.
+    """
 
     view: CameraView
     stack: Stack
     ghosts: Ghosts = ()
+    bodies: tuple[Body, ...] = ()
+    marked: bool = True
 
 
 @dataclass(frozen=True)

@@ -14,7 +14,9 @@ from preview.show.surfaces import Standpoint
 from preview.show.values import Model, validated
 from preview.show.wording import shown
 
-_JIB_ONLY = ("pivot_m", "arm_m", "head_offset_m", "boom_range_deg")
+_JIB_ONLY = (
+    "pivot_m", "arm_m", "head_offset_m", "boom_range_deg", "tail_m", "arm_width_m", "counterweight_size_m",
+)  # fmt: skip
 _SLACK = 1e-6  # metres, degrees or millimetres: limits as written are allowed
 
 
@@ -55,6 +57,9 @@ def _check_mount(findings: Findings, mount: Entry) -> None:
             if mount.has(key):
                 fix = f'delete it, or write kind = "jib" (kind is {shown(_kind(mount))})'
                 findings.add(mount.at(key), "only for a jib", fix)
+    if _kind(mount) == "free" and mount.has("base_width_m"):
+        fix = 'delete it, or write kind = "pedestal", "tripod" or "jib"'
+        findings.add(mount.at("base_width_m"), "a camera that is carried has no base", fix)
     for key in ("height_range_m", "boom_range_deg"):
         limits = mount.numbers(key)
         if limits and len(limits) == 2 and limits[0] > limits[1]:

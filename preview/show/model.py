@@ -9,24 +9,19 @@ from __future__ import annotations
 
 from typing import Annotated, Literal
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import Field
+
+from preview.show.table import Finite, NotNegative, Positive, Table
+from preview.show.thresholds import Checks
 
 Point = tuple[float, float, float]
-Positive = Annotated[float, Field(gt=0, allow_inf_nan=False)]
-NotNegative = Annotated[float, Field(ge=0, allow_inf_nan=False)]
-Finite = Annotated[float, Field(allow_inf_nan=False)]
+ViewingAngle = Annotated[float, Field(gt=0, lt=180)]
 Color = Annotated[str, Field(pattern=r"^#[0-9a-fA-F]{6}$")]
 Name = Annotated[str, Field(pattern=r"^[A-Za-z0-9][A-Za-z0-9 _.-]*$", max_length=40)]
 Units = Literal["m", "cm", "mm", "in", "ft"]
 FrameRate = Literal[
     "24", "24000/1001", "25", "30", "30000/1001", "48", "48000/1001", "50", "60", "60000/1001"
 ]
-
-
-class Table(BaseModel):
-    """Base of every table in a show file."""
-
-    model_config = ConfigDict(extra="forbid", frozen=True, use_attribute_docstrings=True)
 
 
 class ShowInfo(Table):
@@ -66,6 +61,12 @@ class Tile(Table):
     refresh_hz: Positive = 3840.0
     reflectance: Annotated[float, Field(ge=0, le=1)] = 0.04
     """Share of stage light that the dark surface sends back."""
+    viewing_angle_deg: tuple[ViewingAngle, ViewingAngle] = (160.0, 140.0)
+    """Full angle, across and up and down, inside which a tile gives at least half of what it gives straight
+    on, as data sheets state it."""
+    viewing_angle_of: Literal["luminance", "intensity"] = "luminance"
+    """What is half at those angles: luminance, or luminous intensity (which falls with the cosine even where
+    luminance does not fall at all)."""
 
 
 class Surface(Table):
@@ -102,6 +103,8 @@ class Surface(Table):
     peak_luminance_cd_m2: Positive | None = None
     refresh_hz: Positive | None = None
     reflectance: Annotated[float, Field(ge=0, le=1)] | None = None
+    viewing_angle_deg: tuple[ViewingAngle, ViewingAngle] | None = None
+    viewing_angle_of: Literal["luminance", "intensity"] | None = None
 
 
 class SetPiece(Table):
@@ -165,6 +168,8 @@ class Stage(Table):
     set: tuple[SetPiece, ...] = ()
     people: tuple[Person, ...] = ()
     light: StageLight = StageLight()
+    equipment: bool = True
+    """Draw the other cameras, their stands, arms and operators where they come into a picture."""
     house: HouseView = HouseView()
 
 
@@ -286,6 +291,14 @@ class Mount(Table):
     """Lowest and highest lens height this mount allows."""
     boom_range_deg: tuple[Finite, Finite] | None = None
     """Jib: lowest and highest boom angle."""
+    tail_m: Positive | None = None
+    """Jib: pivot to the middle of the counterweight. Default: a third of arm_m."""
+    arm_width_m: Positive | None = None
+    """Jib: width of the arm with rods and cables. Default: 0.20."""
+    counterweight_size_m: Positive | None = None
+    """Jib: side of the counterweight, a cube. Default: 0.45."""
+    base_width_m: Positive | None = None
+    """How wide it stands on the floor. Default: pedestal 0.90, tripod 1.10, jib 1.40."""
 
 
 class Framing(Table):
@@ -361,6 +374,26 @@ class Sensitivity(Table):
     """Shutter off: the whole time of a picture, here one of 50 a second."""
 
 
+class Body(Table):
+    """The camera as a thing on the studio floor: what other cameras see of it and what it may hit. Sizes left
+    out are typical of its mount, from memory."""
+
+    width_m: Positive | None = None
+    """Camera with viewfinder. Default: pedestal 0.32, jib 0.18, tripod 0.18, free 0.18."""
+    height_m: Positive | None = None
+    """Default: pedestal 0.42, jib 0.26, tripod 0.30, free 0.28."""
+    behind_m: Positive | None = None
+    """From the sensor to the camera's back. Default: pedestal 0.45, jib 0.28, tripod 0.32, free 0.32."""
+    lens_m: Positive | None = None
+    """From the sensor to the front of the lens with its hood. Default: pedestal 0.50, jib 0.28, tripod 0.30,
+    free 0.28."""
+    lens_width_m: Positive | None = None
+    """Width and height of lens and hood. Default: pedestal 0.26, jib 0.15, tripod 0.15, free 0.14."""
+    operated: bool = True
+    """Somebody stands at the camera, or at a jib's tail. false: it is driven from elsewhere."""
+    operator_height_m: Annotated[float, Field(ge=1.0, le=2.3)] = 1.75
+
+
 class Camera(Table):
     """One studio camera."""
 
@@ -373,6 +406,7 @@ class Camera(Table):
     lens: str | Lens
     """Catalogue name or a table."""
     mount: Mount = Mount()
+    body: Body = Body()
     position_m: Point | None = None
     """Where it stands, for framings that do not say."""
     t_stop: Positive | None = None
@@ -455,4 +489,5 @@ class ShowFile(Table):
     cameras: tuple[Camera, ...] = Field(min_length=1)
     drive: Drive = Drive()
     delays: Delays = Delays()
+    checks: Checks = Checks()
     rundown: tuple[Shot, ...] = Field(min_length=1)

@@ -11,7 +11,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
-from typing import Literal, NamedTuple
+from typing import Any, Literal, NamedTuple
 
 import numpy as np
 import numpy.typing as npt
@@ -62,6 +62,7 @@ class LedSurface:
     pixel_pitch_mm : as written for tiles; the mean distance of pixels for a mesh without one
     tiles, tile_px : columns and rows, and pixels across and down a tile; None for a mesh
     notes : sentences for the user about what was assumed
+    viewing_angle_deg, viewing_angle_of : full half-value angles across and down the canvas, and of what
     """
 
     name: str
@@ -77,6 +78,8 @@ class LedSurface:
     tiles: tuple[int, int] | None = None
     tile_px: tuple[int, int] | None = None
     notes: tuple[str, ...] = ()
+    viewing_angle_deg: tuple[float, float] = (160.0, 140.0)
+    viewing_angle_of: Literal["luminance", "intensity"] = "luminance"
 
     @cached_property
     def area_m2(self) -> float:
@@ -284,9 +287,9 @@ def build_surface(
     turn = turn_about_z(surface.yaw_deg) @ turn_about_x(-(tilt_deg or 0.0))
     defaults = model.Tile.model_fields
 
-    def of_tile(name: str) -> float:
+    def of_tile(name: str) -> Any:
         value = getattr(surface, name)
-        return float(defaults[name].default if value is None else value)
+        return defaults[name].default if value is None else value
 
     return LedSurface(
         name=surface.name,
@@ -295,11 +298,13 @@ def build_surface(
         positions=shape.positions @ turn.T + np.asarray(surface.position_m),
         canvas=shape.canvas,
         triangles=shape.triangles,
-        peak_luminance_cd_m2=of_tile("peak_luminance_cd_m2"),
-        refresh_hz=of_tile("refresh_hz"),
-        reflectance=of_tile("reflectance"),
+        peak_luminance_cd_m2=float(of_tile("peak_luminance_cd_m2")),
+        refresh_hz=float(of_tile("refresh_hz")),
+        reflectance=float(of_tile("reflectance")),
         pixel_pitch_mm=surface.pixel_pitch_mm or 1000.0 * shape.mean_pixel_m,
         tiles=shape.tiles,
         tile_px=shape.tile_px,
         notes=shape.notes,
+        viewing_angle_deg=of_tile("viewing_angle_deg"),
+        viewing_angle_of=of_tile("viewing_angle_of"),
     )

@@ -21,9 +21,12 @@ Source: plain trigonometry of an arm; parallelogram heads are common practice.
 
 from __future__ import annotations
 
-from math import cos, radians, sin
+from math import atan2, cos, degrees, hypot, pi, radians, sin
 
 from preview.show.model import Camera, Framing, Mount, Point
+
+OFF_ARC_M = 0.01
+"""How far from where an arm can put it a sensor may be: one between two frames lies on the chord."""
 
 
 def arm_end_m(mount: Mount, swing_deg: float, boom_deg: float) -> Point:
@@ -56,6 +59,33 @@ def jib_position_m(mount: Mount, swing_deg: float, boom_deg: float) -> Point:
         y + right * sin(swing) + forward * cos(swing),
         z + up,
     )
+
+
+def arm_angles_of(mount: Mount, position_m: Point) -> tuple[float, float]:
+    """Swing (-180 to 180) and boom (degrees) at which a jib has its sensor at a stage position (metres).
+
+    The inverse of ``jib_position_m``. Of two answers the one that fits better, else the one with the arm
+    not over the top. Where the sensor stands straight over the pivot any swing does; it is 0 then.
+
+    Raises
+    ------
+    ValueError : the mount has no pivot or no arm, or the arm does not reach there.
+    """
+    if mount.pivot_m is None or mount.arm_m is None:
+        raise ValueError("a jib needs pivot_m and arm_m; write both under mount")
+    right, forward, up = mount.head_offset_m
+    x, y, z = (at - pivot for at, pivot in zip(position_m, mount.pivot_m, strict=True))
+    rise = z - up
+    level = max(mount.arm_m**2 - rise**2, 0.0) ** 0.5
+    # The platform is level, so height gives the boom alone, up to the side of the pivot the arm is on.
+    reach = min(level, -level, key=lambda reach: abs(hypot(x, y) - hypot(right, reach + forward)))
+    miss = max(abs(hypot(x, y) - hypot(right, reach + forward)), abs(rise) - mount.arm_m)
+    if miss > OFF_ARC_M:
+        where = ", ".join(f"{value:.3f}" for value in position_m)
+        raise ValueError(f"an arm of {mount.arm_m:g} m does not reach [{where}]: {miss:.3f} m off")
+    swing = atan2(-x, y) - atan2(-right, reach + forward) if hypot(x, y) > 1e-9 else 0.0
+    swing = (swing + pi) % (2 * pi) - pi
+    return degrees(swing), degrees(atan2(rise, reach))
 
 
 def arm_angles_deg(camera: Camera, framing: Framing) -> tuple[float, float] | None:

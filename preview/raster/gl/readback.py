@@ -18,6 +18,7 @@ _FORMS = {
     "code": (GL.GL_RGBA, GL.GL_UNSIGNED_BYTE, np.uint8, 4),
     "linear": (GL.GL_RGBA, GL.GL_FLOAT, np.float32, 4),
     "integer": (GL.GL_RG_INTEGER, GL.GL_INT, np.int32, 2),
+    "depth": (GL.GL_DEPTH_COMPONENT, GL.GL_FLOAT, np.float32, 1),
 }
 
 
@@ -60,7 +61,7 @@ class Pending:
 
 
 def start_read(target: Target, attachment: int, form: str) -> Pending:
-    """Begin reading one colour attachment: "code" (uint8), "linear" (float32) or "integer"."""
+    """Begin reading one attachment: "code" (uint8), "linear" (float32), "integer" or "depth" (float32)."""
     layout, kind, dtype, channels = _FORMS[form]
     shape = (target.height, target.width, channels)
     size = int(np.prod(shape)) * np.dtype(dtype).itemsize

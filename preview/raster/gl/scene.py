@@ -9,6 +9,7 @@ import numpy as np
 
 from preview.conventions import Array
 from preview.errors import GraphicsError
+from preview.raster.gl.bodies import MATT_PART, BodyBuffer
 from preview.raster.gl.chunks import Chunks
 from preview.raster.gl.context import GL, pointer, pyrender
 from preview.raster.gl.light import (
@@ -128,6 +129,7 @@ class GlScene:
         self._parts = [self._upload(part) for part in scene.parts if len(part.triangles)]
         self._sky_texture = upload_radiance(scene.sky.image) if scene.sky.image is not None else 0
         self._shadow = self._draw_shadow()
+        self._bodies: BodyBuffer | None = None
 
     def _upload(self, part: MeshPart) -> _Part:
         blend = part.material.alpha_mode == "blend"
@@ -237,9 +239,9 @@ class GlScene:
             self._programs[key] = Program(vertex, fragment, defines)
         return self._programs[key]
 
-    def _material_program(self, part: _Part, eye: Eye) -> Program:
+    def _material_program(self, part: MeshPart, eye: Eye) -> Program:
         material = part.material
-        screen = part.source.screen if part.source.screen in self._screens else ""
+        screen = part.screen if part.screen in self._screens else ""
         defines = dict(self._light_counts)
         for name, _, attribute in _TEXTURES:
             texture: Texture | None = getattr(material, attribute)
@@ -252,7 +254,7 @@ class GlScene:
             defines["DIELECTRIC"] = 1
             if material.roughness >= 0.7:
                 defines["MATT"] = 1
-        if part.source.colors is not None:
+        if part.colors is not None:
             defines["COLORS"] = 1
         if material.unlit or screen:
             defines["UNLIT"] = 1
@@ -318,7 +320,7 @@ class GlScene:
                 if cutout:
                     GL.glEnable(GL.GL_SAMPLE_ALPHA_TO_COVERAGE)
                     GL.glEnable(GL.GL_SAMPLE_ALPHA_TO_ONE)
-                self._material_program(part, eye)
+                self._material_program(part.source, eye)
                 self._cull(part)
                 self._draw(part, stretches)
                 if cutout:
@@ -332,11 +334,28 @@ class GlScene:
         for part, _ in reversed(visible):
             if part.material.alpha_mode == "blend" and not part.source.screen:
                 self._sort_triangles(part, eye)
-                self._material_program(part, eye)
+                self._material_program(part.source, eye)
                 self._cull(part)
                 self._draw(part, [(0, len(part.source.triangles))])
         GL.glDisable(GL.GL_BLEND)
         GL.glDepthMask(GL.GL_TRUE)
+
+    def draw_bodies(self, eye: Eye, vertices: np.ndarray) -> None:
+        """Draw triangles that are not part of the scene in its light, into what ``draw`` drew into.
+
+        Parameters
+        ----------
+        vertices : (3 k, 10) float32: stage position, normal, linear colour and opacity (1)
+        """
+        if self._bodies is None:
+            self._bodies = BodyBuffer()
+        GL.glEnable(GL.GL_DEPTH_TEST)
+        GL.glDepthFunc(GL.GL_LEQUAL)
+        GL.glDepthMask(GL.GL_TRUE)
+        GL.glDisable(GL.GL_BLEND)
+        GL.glDisable(GL.GL_CULL_FACE)
+        self._material_program(MATT_PART, eye)
+        self._bodies.draw(vertices)
 
     def _cull(self, part: _Part) -> None:
         if part.material.double_sided:
@@ -384,5 +403,7 @@ class GlScene:
         delete_textures(*self._textures.values(), *self._screens.values(), self._sky_texture)
         if self._shadow is not None:
             self._shadow.release()
+        if self._bodies is not None:
+            self._bodies.release()
         for program in self._programs.values():
             program.release()

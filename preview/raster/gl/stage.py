@@ -14,6 +14,7 @@ from preview.raster.gl.program import Program
 from preview.raster.gl.scene import Eye, GlScene
 from preview.raster.gl.target import SampleBuffers, Target, resolve
 from preview.raster.gl.texture import delete_textures, edit, empty_multisample, empty_texture
+from preview.raster.request import Body
 from preview.stage.surface import LedSurface
 
 _KEPT_VIEWS = 5
@@ -101,8 +102,15 @@ class GlStage:
         GL.glBindVertexArray(self._vertex_array)
         GL.glDrawArrays(GL.GL_TRIANGLES, first, count)
 
-    def foreground(self, key: Hashable, eye: Eye, size: tuple[int, int]) -> Foreground:
-        """What the eye meets; kept under ``key`` (with the size) for views that come again."""
+    def foreground(
+        self, key: Hashable, eye: Eye, size: tuple[int, int], bodies: Sequence[Body] = ()
+    ) -> Foreground:
+        """What the eye meets; kept under ``key`` (with the size) for views that come again.
+
+        Parameters
+        ----------
+        bodies : stand on the stage too; the key has to tell them apart
+        """
         if (key, size) in self._kept:
             self._kept.move_to_end((key, size))
             return self._kept[key, size]
@@ -127,6 +135,8 @@ class GlStage:
         GL.glClearBufferfv(GL.GL_COLOR, 0, np.zeros(4, dtype=np.float32))
         if self._set is not None:
             self._set.draw(eye, target)
+            if bodies:
+                self._set.draw_bodies(eye, np.concatenate([body.vertices() for body in bodies]))
         resolved = Target.build(*size, colors=(("texture", foreground.set_layer),))
         resolve(target, 1, resolved)
         resolved.release()

@@ -13,6 +13,7 @@ uniform vec3 pupil;
 uniform mat3 stage_from_gl;
 uniform vec2 tangents;         // of half the picture, before distortion
 uniform vec2 picture_size;
+uniform float marked;          // 1: mark what lies past the LED surfaces; 0: a dark hall
 #ifdef DISTORTED
 uniform float lens[5];         // k1 k2 p1 p2 k3, OpenCV's order
 #endif
@@ -129,7 +130,11 @@ void main() {
     float stripe = fract((gl_FragCoord.x + gl_FragCoord.y) / (picture_size.y / 22.0));
     float ramp = 22.0 / picture_size.y;
     float bright = clamp(min(stripe, 0.5 - stripe) / ramp + 0.5, 0.0, 1.0);
-    vec3 marker = mix(vec3(0.035, 0.03, 0.05), vec3(0.16, 0.05, 0.20), bright) / exposure_gain;
+    vec3 stripes = mix(vec3(0.035, 0.03, 0.05), vec3(0.16, 0.05, 0.20), bright);
+    // Or, for an eye instead of a camera, a dark hall: its floor a little lighter, fading with distance.
+    float down = -(stage_from_gl * normalize(vec3(q.x, -q.y, -1.0))).z;
+    vec3 hall = vec3(0.010, 0.0105, 0.0115) + vec3(0.030) * clamp(down * 3.0, 0.0, 1.0);
+    vec3 marker = mix(hall, stripes, marked) / exposure_gain;
     //@WRITE@
 #endif
 }
