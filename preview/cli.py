@@ -12,7 +12,7 @@ import sys
 import traceback
 import warnings
 from collections.abc import Sequence
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -34,6 +34,7 @@ if TYPE_CHECKING:
     from preview.compare.run import Result
     from preview.frame import Studio
     from preview.job import Job
+    from preview.report.run import Asked
     from preview.run import Summary
 
 DONE, FAILED, BAD_INPUT, STOPPED, TERMINATED = 0, 1, 2, 130, 143
@@ -309,6 +310,65 @@ def cuts(
         terminal.print_line(str(report.folder / entry.name))
 
 
+StartTimecode = Annotated[str | None, typer.Option("--from", metavar="TC", help="First frame looked at.")]
+EndTimecode = Annotated[str | None, typer.Option("--to", metavar="TC", help="Last frame looked at.")]
+EveryNth = Annotated[
+    str,
+    typer.Option("--every", metavar="N", help="Look at each N-th frame, and both sides of every cut."),
+]
+NoPictures = Annotated[
+    bool,
+    typer.Option("--no-pictures", metavar="", help="Draw nothing: tables only, and no check of flashing."),
+]
+NoRemedies = Annotated[bool, typer.Option("--no-remedies", metavar="", help="Try no remedies.")]
+
+
+@app.command()
+def check(
+    show_path: ShowPath,
+    out: OutDir,
+    only: Annotated[
+        str | None, typer.Option("--only", metavar="A,B", help="Only these checks; all by default.")
+    ] = None,
+    every: EveryNth = "1",
+    start: StartTimecode = None,
+    end: EndTimecode = None,
+    no_pictures: NoPictures = False,
+    no_remedies: NoRemedies = False,
+    as_json: AsJson = False,
+    debug: Debug = False,
+) -> None:
+    """What would be seen on air and should not be: every check, frame by frame, with remedies tried."""
+    from preview.checks.registry import all_checks
+    from preview.report.asked import chosen_checks
+    from preview.report.run import Asked
+
+    known = all_checks()
+    asked = Asked("checks", chosen_checks(only, known), known, pictures=not no_pictures)
+    _check(show_path, out, asked, (start, end, every), not no_remedies, as_json)
+
+
+@app.command()
+def bleed(
+    show_path: ShowPath,
+    out: OutDir,
+    every: EveryNth = "1",
+    start: StartTimecode = None,
+    end: EndTimecode = None,
+    no_pictures: NoPictures = False,
+    no_remedies: NoRemedies = False,
+    as_json: AsJson = False,
+    debug: Debug = False,
+) -> None:
+    """Which cameras see another camera's background: frame by frame, and where the frustums overlap."""
+    from preview.checks.registry import all_checks
+    from preview.report.run import Asked
+
+    known = tuple(one for one in all_checks() if one.name == "bleed")
+    asked = Asked("bleed", known, known, pictures=not no_pictures)
+    _check(show_path, out, asked, (start, end, every), not no_remedies, as_json)
+
+
 @app.command()
 def new(
     folder: Annotated[Path, typer.Argument(metavar="DIR", help="Folder to make; must be new or empty.")],
@@ -402,6 +462,40 @@ def _replay(error: FrameFailed, job: Job, show_path: Path, out: Path) -> str:
     return shlex.join(words)
 
 
+def _check(
+    show_path: Path,
+    out: Path,
+    asked: Asked,
+    stretch: tuple[str | None, str | None, str],
+    remedies: bool,
+    as_json: bool,
+) -> None:
+    """Run checks over a stretch (--from, --to, --every) of a rundown, and tell what they found."""
+    from preview.frame import Studio
+    from preview.job import chosen_every, chosen_range
+    from preview.report.run import report_checks
+    from preview.review.atomic import check_output_folder
+    from preview.show.load import load_show
+    from preview.suggest.mend import attempt
+    from preview.timeline.timeline import Timeline
+
+    show = load_show(show_path)
+    start, end, every = stretch
+    frames = chosen_range(start, end, Timeline(show))
+    asked = replace(
+        asked, frames=frames, every=chosen_every(every, clip=True), command=shlex.join(_command_line)
+    )
+    check_output_folder(out)
+    with terminal.steps() as on_step:
+        report = report_checks(show, out, asked, attempt if remedies else None, on_step, Studio)
+    if as_json:
+        terminal.print_json(report.data)
+        return
+    terminal.print_checks(report.data)
+    for entry in report.files:
+        terminal.print_line(str(report.folder / entry.name))
+
+
 def _report(summaries: Sequence[Summary], as_json: bool) -> None:
     """What was written: one line a file on standard output, or one JSON document."""
     first = summaries[0]
@@ -465,7 +559,8 @@ def _fail_unexpectedly(error: Exception, arguments: Sequence[str]) -> int:
     where = f" in {error}" if isinstance(error, FrameFailed) else ""
     reason = " ".join(f"{type(cause).__name__}: {cause}".split())
     notes = getattr(error, "__notes__", ())
-    again = notes[0] if notes else shlex.join(["preview", *arguments, "--debug"])
+    command = ["preview", *(word for word in arguments if word != "--debug"), "--debug"]
+    again = notes[0] if notes else shlex.join(command)
     internal = PreviewError(f"internal error{where}: {reason}; the program is at fault, please report it")
     internal.add_note(f"this shows it again, with the traceback: {again}")
     if "--debug" in arguments:

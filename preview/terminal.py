@@ -7,15 +7,16 @@ error is not a terminal.
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from typing import Any
 
 from rich import box
 from rich.console import Console
 from rich.markup import escape
-from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeRemainingColumn
+from rich.progress import BarColumn, MofNCompleteColumn, Progress, TaskID, TextColumn, TimeRemainingColumn
 from rich.table import Table
+from rich.text import Text
 
 from preview.errors import PreviewError, ShowError
 
@@ -54,6 +55,33 @@ def progress(what: str) -> Iterator[Callable[[int, int], None]]:
     with bar:
         task = bar.add_task(what, total=None)
         yield lambda done, total: bar.update(task, completed=done, total=total)
+
+
+@contextmanager
+def steps() -> Iterator[Callable[[str, int, int], None]]:
+    """A progress bar for work in several steps; yields the function to tell what, done and total."""
+    console = err()
+    bar = Progress(
+        TextColumn("{task.description}"),
+        BarColumn(),
+        MofNCompleteColumn(),
+        TimeRemainingColumn(),
+        TextColumn("left"),
+        console=console,
+        transient=True,
+        disable=not console.is_terminal,
+    )
+    tasks: dict[str, TaskID] = {}
+
+    def tell(what: str, done: int, total: int) -> None:
+        if what not in tasks:
+            for earlier in tasks.values():
+                bar.update(earlier, visible=False)
+            tasks[what] = bar.add_task(what, total=total)
+        bar.update(tasks[what], completed=done, total=total)
+
+    with bar:
+        yield tell
 
 
 def print_json(data: Mapping[str, Any]) -> None:
@@ -157,6 +185,66 @@ def print_cuts(data: Mapping[str, Any]) -> None:
         console.print(f"- {escape(line)}", soft_wrap=True)
     for note in data["notes"]:
         console.print("note: " + escape(note), soft_wrap=True)
+
+
+GRADE_LOOKS = {
+    "fault": ("×", "bold red", "Faults: would be seen and can be put right"),
+    "compromise": ("◐", "bold cyan", "Compromises: are seen, and this set-up cannot avoid them"),
+    "fine": ("○", "green", "Looked at and right"),
+}
+
+
+def print_checks(data: Mapping[str, Any]) -> None:
+    """What ``preview.report`` found: a verdict, faults, compromises, what is right, and cautions."""
+    console = out()
+    console.print(f"[bold]{escape(data['verdict'])}[/]")
+    show, looked = data["show"], data["looked_at"]
+    line = f"{show['title']}, {looked['first_timecode']} to {looked['last_timecode']}, wall {show['drive']}"
+    console.print(escape(f"{line}  {show['path']}"), soft_wrap=True)
+    if looked["every"] > 1 and looked["saw_every_frame"]:
+        console.print(escape(f"every frame all the same: {', '.join(looked['saw_every_frame'])}"))
+    numbers = {shot["name"]: shot["number"] for shot in show["shots"]}
+    for grade in ("fault", "compromise"):
+        told = [(check["check"], one) for check in data["checks"] for one in check["findings"]]
+        told = sorted((item for item in told if item[1]["grade"] == grade), key=lambda i: i[1]["frames"])
+        if told:
+            console.print()
+            console.print(_findings(grade, told, numbers))
+    fine = [check for check in data["checks"] if check["grade"] == "fine"]
+    if fine:
+        mark, style, words = GRADE_LOOKS["fine"]
+        console.print(f"\n[bold]{words}[/]")
+        for check in fine:
+            console.print(f"[{style}]{mark}[/] {escape(check['check'])}: {escape(check['question'])}")
+    if data["not_looked_at"]:
+        console.print("\n[bold]Not looked at[/]")
+        for why in dict.fromkeys(one["why"] for one in data["not_looked_at"]):
+            names = [one["check"] for one in data["not_looked_at"] if one["why"] == why]
+            console.print(escape(f"- {', '.join(names)}: {why}"))
+    console.print("\n[bold]Before you rely on it[/]")
+    for line in (*data["cautions"], data["limits"]):
+        console.print("- " + escape(line))
+    for note in data["notes"]:
+        console.print("note: " + escape(note), soft_wrap=True)
+
+
+def _findings(grade: str, told: Sequence[tuple[str, Mapping[str, Any]]], numbers: Mapping[str, int]) -> Table:
+    mark, style, words = GRADE_LOOKS[grade]
+    table = _table(words, "", "check", "when", "camera")
+    table.add_column("what is seen, and the remedy", overflow="fold", ratio=1)
+    table.expand = True
+    for check, finding in told:
+        first, last = finding["timecodes"]
+        stretch = first if first == last else f"{first}\n{last}"
+        shot = finding["shot"]
+        when = f"{stretch}\n{numbers[shot]} {shot}" if shot in numbers else stretch
+        seen = escape(finding["sentence"])
+        if finding["remedy"]:
+            seen += f"\n[bold]remedy:[/] {escape(finding['remedy'])}"
+        cameras = escape("\n".join(finding["cameras"]))
+        table.add_row(f"[{style}]{mark}[/]", escape(check), Text(when), cameras, seen)
+        table.add_row()
+    return table
 
 
 def _cuts(data: Mapping[str, Any]) -> Table:

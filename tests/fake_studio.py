@@ -70,7 +70,8 @@ class FakeStudio:
                 width, height = CANVAS_PX if kind == "wall" else self.size_px
                 code = np.full((height, width, 3), frame % 256, np.uint8)
                 is_camera = kind not in ("inner", "outer", "wall")
-                picture = Picture(kind, subject, code, None, frame / 1000 if is_camera else None)
+                light = (code / 255.0).astype(np.float32) if wanted.linear else None
+                picture = Picture(kind, subject, code, light, frame / 1000 if is_camera else None)
                 self.alive.add(picture)
                 self.most_alive = max(self.most_alive, len(self.alive))
                 yield picture

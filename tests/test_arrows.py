@@ -24,9 +24,11 @@ KNOWS_NOTHING_OF = {
     "wall": {"picture", "frame", "review", "stage"},
     "picture": {"frame", "review", "stage"},
     "frame": {"review", "job", "run"},
-    "checks": {"review", "suggest", "cuts", "compare", "job", "run"},
-    "suggest": {"review", "cuts", "compare", "job", "run"},
-    "review": {"checks", "suggest", "cuts", "compare", "show", "stage", "raster", "wall", "picture", "frame"},
+    "checks": {"report", "review", "suggest", "cuts", "compare", "job", "run"},
+    "suggest": {"report", "review", "cuts", "compare", "job", "run"},
+    "report": {"cuts", "compare", "job", "run", "starter"},
+    "review": {"checks", "suggest", "cuts", "compare", "report", "show", "stage", "raster", "wall", "picture"}
+    | {"frame"},
     "starter": {"frame", "raster", "show", "stage"},
     "compare": {"stage", "raster", "wall", "picture", "run", "starter"},
 }

@@ -10,11 +10,14 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
+from math import inf, nan
 
 import numpy as np
 
 from preview.camera.view import CameraView
-from preview.checks.result import CheckResult, Finding, count, runs, span
+from preview.checks.look import Look, Plan
+from preview.checks.registry import Check, Curve, Mark, register
+from preview.checks.result import CheckResult, Finding, Value, count, runs, span
 from preview.checks.seen_wall import (
     fields,
     outermost_points,
@@ -226,3 +229,141 @@ def uncovered_pixels(raster: Raster, camera: CameraMoment) -> int:
     """Pixels of a camera's picture whose wall point its own image, as drawn, does not reach."""
     wall = seen_wall(raster, camera.view)
     return int((~reaches(inner_image(camera), wall.points, raster.picture_px)).sum())
+
+
+@dataclass
+class _Shown:
+    """One camera on programme in one shot."""
+
+    shot: str
+    camera: str
+    framing: str
+    frames: tuple[int, int]
+    worst: Coverage | None = None  # the frame with the largest part missing, else the most needed
+    short: tuple[int, int, int] | None = None  # first and last frame that is not covered, and how many
+
+
+@register
+class CoverageCheck(Check):
+    """Own frustum images against the pictures on programme."""
+
+    name = NAME
+    question = QUESTION
+    assumptions = (
+        *ASSUMPTIONS,
+        "While a camera stands as it was tracked, its image fits by its making.",
+        "checks.coverage.missing_percent of the picture may be missing; at 0 nothing may.",
+    )
+    order = 20
+    levers = ("overscan", "focal length")
+
+    def __init__(self, plan: Plan) -> None:
+        super().__init__(plan)
+        self._limit = plan.thresholds.coverage.missing_percent
+        self._picture_px = plan.show.file.show.picture_size_px
+        self._shown: dict[tuple[int, str], _Shown] = {}
+        self._frames: list[int] = []
+        self._missing: dict[str, list[float]] = {camera.name: [] for camera in plan.show.file.cameras}
+
+    def see(self, look: Look) -> None:
+        """Take in the cameras on programme in one frame."""
+        self._frames.append(look.frame)
+        for line in self._missing.values():
+            line.append(nan)
+        for name, _ in look.on_programme:
+            camera, shot = look.moment.camera(name), look.shot_of(name)
+            shown = self._shown.setdefault(
+                (shot.index, name), _Shown(shot.name, name, camera.framing, (look.frame, look.frame))
+            )
+            shown.frames = shown.frames[0], look.frame
+            one = self._coverage(camera, look)
+            self._missing[name][-1] = 100 * one.missing_share
+            if shown.worst is None or _badness(one) > _badness(shown.worst):
+                shown.worst, shown.framing = one, camera.framing
+            if not one.covered and (self._limit == 0 or 100 * one.missing_share > self._limit):
+                first, _, frames = shown.short or (look.frame, look.frame, 0)
+                shown.short = first, look.frame, frames + 1
+
+    def _coverage(self, camera: CameraMoment, look: Look) -> Coverage:
+        def make() -> Coverage:
+            return coverage(self.plan.stage.surfaces, camera, self._picture_px)
+
+        key = camera.name, camera.view, camera.layer_view, camera.overscan
+        one = self.plan.once("coverage", key, make)
+        return replace(one, frame=look.frame, timecode=look.moment.timecode, framing=camera.framing)
+
+    def result(self) -> CheckResult:
+        """One finding a shot and camera whose image falls short; one fine one a camera for the others."""
+        findings = [self._short(shown) for shown in self._shown.values() if shown.short]
+        for name in dict.fromkeys(shown.camera for shown in self._shown.values()):
+            fits = [shown for shown in self._shown.values() if shown.camera == name and not shown.short]
+            if fits:
+                findings.append(self._fits(name, fits))
+        return self.answer(findings)
+
+    def _short(self, shown: _Shown) -> Finding:
+        worst = shown.worst
+        assert worst is not None and shown.short is not None
+        first, last, frames = shown.short
+        labels = self.plan.timeline.timecode(first), self.plan.timeline.timecode(last)
+        needed = "more than any" if worst.needed_percent is None else f"{worst.needed_percent:.1f} %"
+        return Finding(
+            grade="fault",
+            shot=shown.shot,
+            cameras=(shown.camera,),
+            frames=(first, last),
+            timecodes=labels,
+            sentence=f"The {worst.edge} of {shown.camera}'s picture runs out of its own image and shows the "
+            f"outer one: up to {100 * worst.missing_share:.2g} % of the picture, at {worst.timecode}, where "
+            f"it needs {needed} overscan and has {worst.given_percent:g} %; in {count(frames, 'frame')} "
+            f"looked at ({span(*labels)}).",
+            measures={**_measures(worst), "looked_at_frames": frames, "where": f"the {worst.edge} edge"},
+        )
+
+    def _fits(self, name: str, fits: Sequence[_Shown]) -> Finding:
+        worst = max((shown.worst for shown in fits if shown.worst), key=_badness)
+        frames = min(shown.frames[0] for shown in fits), max(shown.frames[1] for shown in fits)
+        if not worst.needed_percent:
+            told = f"{name}'s image is drawn from where the camera stands: it needs no overscan."
+        else:
+            told = f"{name}'s image covers its picture: it needs {worst.needed_percent:.1f} % overscan at "
+            told += f"most, at {worst.timecode}, and has {worst.given_percent:g} %."
+        return Finding(
+            grade="fine",
+            shot=fits[0].shot if len(fits) == 1 else "",
+            cameras=(name,),
+            frames=frames,
+            timecodes=(self.plan.timeline.timecode(frames[0]), self.plan.timeline.timecode(frames[1])),
+            sentence=told,
+            measures={**_measures(worst), "where": ""},
+        )
+
+    def curves(self) -> tuple[Curve, ...]:
+        """Share of each picture on programme that its own image does not reach."""
+        seen = {name: line for name, line in self._missing.items() if not np.isnan(line).all()}
+        return (Curve("Picture not covered", "%", self._frames, seen, self._limit),)
+
+    def marks(self, look: Look, finding: Finding) -> tuple[Mark, ...]:
+        """The part of the picture whose wall points the camera's image does not reach."""
+        (name,) = finding.cameras
+        sight = look.bare(name)
+        mask = sight.lit.copy()
+        image = inner_image(look.moment.camera(name))
+        mask[sight.lit] = ~reaches(image, sight.points[sight.lit], self._picture_px)
+        return (Mark(name, mask, "outer image"),) if mask.any() else ()
+
+
+def _badness(one: Coverage) -> tuple[float, float]:
+    return one.missing_share, inf if one.needed_percent is None else one.needed_percent
+
+
+def _measures(worst: Coverage) -> dict[str, Value]:
+    return {
+        "framing": worst.framing,
+        "needed_overscan_percent": worst.needed_percent,
+        "given_overscan_percent": worst.given_percent,
+        "missing_picture_percent": 100 * worst.missing_share,
+        "edge": worst.edge,
+        "worst_frame": worst.frame,
+        "worst_timecode": worst.timecode,
+    }

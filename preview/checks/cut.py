@@ -10,10 +10,12 @@ outgoing camera after the wall has gone. Common practice, no source.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import groupby, pairwise
 from typing import Literal, Protocol
 
+from preview.checks.look import Look, Plan
+from preview.checks.registry import Check, register
 from preview.checks.result import CheckResult, Finding, count, span
 from preview.show.model import Drive, ShowFile
 from preview.timeline.delay import camera_delay
@@ -301,3 +303,77 @@ def proof_frames(cut: Cut, frame_count: int) -> tuple[int, ...]:
     edge = {max(settling, default=cut.cue_frame) + 1, cut.cue_frame - 1}
     frames = settling | edge | set(around(cut, frame_count))
     return tuple(frame for frame in sorted(frames) if 0 <= frame < frame_count)
+
+
+@register
+class CutCheck(Check):
+    """Every change of camera whose frames are looked at, told from the timeline."""
+
+    name = NAME
+    question = QUESTION
+    assumptions = (
+        *ASSUMPTIONS,
+        "Whether a camera's picture shows wall at all is not looked at here.",
+    )
+    order = 70
+    levers = ("picture delay",)
+
+    def __init__(self, plan: Plan) -> None:
+        super().__init__(plan)
+        self._looked: tuple[int, int] | None = None
+
+    def see(self, look: Look) -> None:
+        """Note that a frame is of the stretch looked at; cuts are told for every frame of it."""
+        self._looked = (look.frame if self._looked is None else self._looked[0]), look.frame
+
+    def result(self) -> CheckResult:
+        """One finding a change that is not clean, and one for all clean ones."""
+        if self._looked is None:
+            return self.answer(())
+        first, last = self._looked
+        timeline = self.plan.timeline
+        unclean: list[tuple[Cut, Finding]] = []
+        clean: list[tuple[Cut, Finding]] = []
+        for cut in cuts_of(self.plan.show, timeline):
+            finding = _finding(cut, timeline)
+            if finding.frames[0] > last or finding.frames[1] < first:
+                continue
+            (clean if finding.grade == "fine" else unclean).append((cut, finding))
+        findings = [self._unclean(cut, finding) for cut, finding in unclean]
+        if clean or not unclean:
+            findings.append(self._clean([cut for cut, _ in clean], (first, last)))
+        return self.answer(findings)
+
+    def _unclean(self, cut: Cut, finding: Finding) -> Finding:
+        allowed = self.plan.thresholds.cuts.wrong_frames
+        bad = [one for one in cut.frames if one.state == ("wrong" if cut.wrong_frames else "mix")]
+        worst = max(bad, key=lambda one: one.wrong_share)
+        grade = "fault" if len(cut.wrong_frames) > allowed else "compromise"
+        at = {"worst_frame": worst.frame, "worst_timecode": worst.timecode, "where": ""}
+        measures = {**finding.measures, "allowed_wrong_frames": allowed, **at}
+        return replace(finding, grade=grade, measures=measures)  # type: ignore[arg-type]
+
+    def _clean(self, cuts: Sequence[Cut], frames: tuple[int, int]) -> Finding:
+        mixes = sum(1 for cut in cuts if cut.mix_frames)
+        parts = [count(len(cuts) - mixes, "cut")] if len(cuts) > mixes else []
+        parts += [f"{mixes} mix{'es' if mixes > 1 else ''}"] if mixes else []
+        why = "every camera has its own slot" if cuts and cuts[0].mode == "interleaved" else ""
+        why = why or "the background changes with the picture"
+        told = f"Clean: {' and '.join(parts)}; {why}." if cuts else "No change of camera in this stretch."
+        timeline = self.plan.timeline
+        at = cuts[0].cue_frame if cuts else frames[0]
+        names = [name for cut in cuts for name in (cut.outgoing, cut.incoming)]
+        return Finding(
+            grade="fine",
+            shot=cuts[0].shot if len(cuts) == 1 else "",
+            cameras=tuple(dict.fromkeys(names)) or (timeline.at(frames[0]).on_air,),
+            frames=frames,
+            timecodes=(timeline.timecode(frames[0]), timeline.timecode(frames[1])),
+            sentence=told,
+            measures={
+                "clean_changes": len(cuts),
+                "worst_frame": at,
+                "worst_timecode": timeline.timecode(at),
+                "where": "",
+            },
+        )

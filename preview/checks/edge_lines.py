@@ -8,7 +8,7 @@ does not reach and another camera's line stands there, or when the wall still ha
 from __future__ import annotations
 
 from collections import OrderedDict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -45,8 +45,7 @@ class EdgeLine:
     ----------
     camera, frame, timecode : the picture, of a camera on programme
     whose : the camera whose frustum the line belongs to
-    on_top : that camera, not ``camera``, had its frustum on top: the wall is late or early, or one of a
-        mix has to do without; no overscan helps
+    served : the camera whose frustum the wall had on top
     pixels, share : how many, and of the whole picture (0..1)
     box_px : left, top, right, bottom of what holds them, in pixel edges
     """
@@ -55,10 +54,16 @@ class EdgeLine:
     frame: int
     timecode: str
     whose: str
-    on_top: bool
+    served: str
     pixels: int
     share: float
     box_px: tuple[int, int, int, int]
+
+    @property
+    def on_top(self) -> bool:
+        """Another camera than ``camera`` had its frustum on top: the wall is late or early, or one of a mix
+        has to do without; no overscan helps."""
+        return self.served != self.camera
 
 
 class LineFinder:
@@ -81,9 +86,9 @@ class LineFinder:
         for whose, pixels in self.pixels(moment, name, settings).items():
             rows, columns = np.nonzero(pixels)
             box = (int(columns.min()), int(rows.min()), int(columns.max()) + 1, int(rows.max()) + 1)
-            on_top = whose == moment.wall_camera != name
             share = len(rows) / (width * height)
-            found.append(EdgeLine(name, moment.frame, moment.timecode, whose, on_top, len(rows), share, box))
+            label, served = moment.timecode, moment.wall_camera
+            found.append(EdgeLine(name, moment.frame, label, whose, served, len(rows), share, box))
         return found
 
     def pixels(self, moment: Moment, name: str, settings: Drive) -> dict[str, npt.NDArray[np.bool_]]:
@@ -100,7 +105,7 @@ class LineFinder:
         for layer in reversed(stack):
             covered = open_still & reaches(layer.image, wall.points, self.raster.picture_px)
             open_still &= ~covered
-            lit = self._on_line(layer, wall, covered, view.pupil_m)
+            lit = on_line(layer, wall.points, covered, self._normals_of(wall, view), self.raster.picture_px)
             if lit.any():
                 mask = np.zeros_like(wall.seen)
                 mask[wall.seen] = lit
@@ -114,24 +119,45 @@ class LineFinder:
             self._walls[view] = seen_wall(self.raster, view, MOST_SET_COVER)
         return self._walls[view]
 
-    def _on_line(
-        self, layer: Layer, wall: SeenWall, covered: npt.NDArray[np.bool_], pupil_m: Array
-    ) -> npt.NDArray[np.bool_]:
-        """Which points lie nearer to a layer's border than its line is wide, measured along their facet."""
-        lit = np.zeros(len(wall.points), dtype=bool)
-        if layer.edge_rgb is None:
-            return lit
-        planes = layer.image.border_planes(self.raster.picture_px)
-        (inside,) = np.nonzero(covered)
-        distance = wall.points[inside] @ planes[:, :3].T + planes[:, 3]
-        # Straight through the air the border is at least as near as along the facet: few points are left.
-        near = distance.min(axis=1) < layer.edge_width_m
-        inside, distance = inside[near], distance[near]
-        normals = _normals(wall.points[inside], wall.surface[inside], self.surfaces, pupil_m)
-        tilt = normals @ planes[:, :3].T
-        along = np.sqrt(np.maximum(1.0 - tilt * tilt, 1e-8))
-        lit[inside] = (distance < layer.edge_width_m * along).any(axis=1)
+    def _normals_of(self, wall: SeenWall, view: CameraView) -> NormalsOf:
+        return lambda which: facet_normals(
+            wall.points[which], wall.surface[which], self.surfaces, view.pupil_m
+        )
+
+
+NormalsOf = Callable[[npt.NDArray[np.int64]], Array]
+"""(n, 3) unit normals of the facets that the points of these numbers lie on."""
+
+
+def on_line(
+    layer: Layer,
+    points: Array,
+    covered: npt.NDArray[np.bool_],
+    normals_of: NormalsOf,
+    picture_px: tuple[int, int],
+) -> npt.NDArray[np.bool_]:
+    """Which points lie nearer to a layer's border than its line is wide, measured along their facet.
+
+    Parameters
+    ----------
+    points : (n, 3) stage points on LED surfaces
+    covered : (n,) those that the layer's image reaches and no other layer hides
+    normals_of : of the few points that are near
+    picture_px : size of the camera pictures
+    """
+    lit = np.zeros(len(points), dtype=bool)
+    if layer.edge_rgb is None:
         return lit
+    planes = layer.image.border_planes(picture_px)
+    (inside,) = np.nonzero(covered)
+    distance = points[inside] @ planes[:, :3].T + planes[:, 3]
+    # Straight through the air the border is at least as near as along the facet: few points are left.
+    near = distance.min(axis=1) < layer.edge_width_m
+    inside, distance = inside[near], distance[near]
+    tilt = normals_of(inside) @ planes[:, :3].T
+    along = np.sqrt(np.maximum(1.0 - tilt * tilt, 1e-8))
+    lit[inside] = (distance < layer.edge_width_m * along).any(axis=1)
+    return lit
 
 
 def edge_lines(finder: LineFinder, moments: Iterable[Moment], settings: Drive) -> tuple[EdgeLine, ...]:
@@ -159,7 +185,7 @@ def edge_lines(finder: LineFinder, moments: Iterable[Moment], settings: Drive) -
     return tuple(found)
 
 
-def _normals(
+def facet_normals(
     points: Array, surface: npt.NDArray[np.int32], surfaces: Sequence[LedSurface], pupil_m: Array
 ) -> Array:
     """(n, 3) unit normals of the facets that the points lie on."""
@@ -186,9 +212,9 @@ def edge_line_result(
     picture_px : the size they were found at
     remedies : what helps each camera whose picture shows lines, from ``preview.suggest.edge_line``
     """
-    groups: dict[tuple[int, str, str, bool], list[EdgeLine]] = {}
+    groups: dict[tuple[int, str, str, str], list[EdgeLine]] = {}
     for one in found:
-        key = (timeline.shot_at(one.frame).index, one.camera, one.whose, one.on_top)
+        key = (timeline.shot_at(one.frame).index, one.camera, one.whose, one.served)
         groups.setdefault(key, []).append(one)
     findings = [_finding(group, timeline, picture_px, remedies or {}) for group in groups.values()]
     findings.sort(key=lambda finding: finding.frames)
@@ -201,7 +227,7 @@ def _finding(
     first, last, most = group[0], group[-1], max(group, key=lambda one: one.pixels)
     mixed = most.on_top and all(timeline.at(one.frame).mix_from is not None for one in group)
     if most.on_top:
-        why = f"because the wall has {most.whose}'s frustum on top"
+        why = f"because the wall has {most.served}'s frustum on top"
         remedy = "" if mixed else "hold the cut back until the wall has changed (see the picture delay)"
     else:
         own = most.whose == most.camera

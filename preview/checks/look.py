@@ -16,6 +16,7 @@ from preview.stage.appearance import equipment_at
 from preview.stage.build import Stage
 from preview.stage.equipment import Solid
 from preview.timeline.moment import CameraMoment, Moment
+from preview.timeline.rundown import ResolvedShot
 from preview.timeline.timeline import Timeline
 from preview.wall.drive import WallState, drive
 
@@ -102,6 +103,11 @@ class Look:
         if moment.mix_from is None:
             return ((moment.on_air, 1.0),)
         return ((moment.mix_from, 1.0 - moment.mix_share), (moment.on_air, moment.mix_share))
+
+    def shot_of(self, camera: str) -> ResolvedShot:
+        """The shot a camera is on programme in: while it is mixed or held out, the one that took it."""
+        shots, index = self.plan.timeline.shots, self.moment.shot_index
+        return next((shots[at] for at in range(index, -1, -1) if shots[at].on_air == camera), shots[index])
 
     def bare(self, camera: str) -> Sight:
         """What a camera's sightlines meet of LED surfaces, set and people, equipment taken away."""

@@ -78,6 +78,8 @@ class ClearanceLimits(Table):
 
     people_m: NotNegative = 1.0
     """From jib arms and camera bodies to people on the set."""
+    carried_m: NotNegative = 0.5
+    """From cameras that are carried, and operators who walk, to people on the set."""
     set_m: NotNegative = 0.3
     """To set pieces."""
     surface_m: NotNegative = 0.5

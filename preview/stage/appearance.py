@@ -127,7 +127,7 @@ def _stand_in(height_m: float, name: str) -> np.ndarray:
     return vertices
 
 
-def _rows(positions: np.ndarray, normals: np.ndarray, color: object) -> np.ndarray:
+def _rows(positions: np.ndarray, normals: np.ndarray, color: np.ndarray | tuple[float, ...]) -> np.ndarray:
     rows = np.ones((len(positions), 10))
     rows[:, :3], rows[:, 3:6], rows[:, 6:9] = positions, normals, color
     return rows

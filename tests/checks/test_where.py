@@ -43,5 +43,6 @@ def test_mirrored_masks_get_mirrored_words():
         left, top = rng.uniform(0, 0.8, 2)
         mask = box(top, top + 0.15, left, left + 0.15)
         swap = {"left": "right", "right": "left"}
-        mirrored = " ".join(swap.get(word.strip(","), word) for word in where(mask).replace(",", " ,").split())
+        words = where(mask).replace(",", " ,").split()
+        mirrored = " ".join(swap.get(word, word) for word in words)
         assert where(mask[:, ::-1]).replace(",", " ,") == mirrored.replace(" ,", " ,")

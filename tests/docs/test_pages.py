@@ -2,14 +2,17 @@
 
 import re
 import shlex
+import tomllib
 from pathlib import Path
 
 import pytest
 import typer
 
 from preview import cli
+from preview.checks.registry import all_checks
 from preview.frame import KINDS, Studio
 from preview.show.model import ShowFile
+from preview.show.thresholds import Checks
 from tests.fake_studio import FakeStudio
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -114,6 +117,28 @@ def test_the_table_of_options_is_complete():
         word for row in rows(section(README, "Commands")) for code in in_code(row[0]) for word in code.split()
     }
     assert {word for word in named if word.startswith("--")} == parameters("render") - {"--out"}
+
+
+def test_the_table_of_checks_is_complete_and_in_order():
+    told = [row for row in rows(section(README, "Checks")) if len(row) == 2]
+    own = [(check.name, check.question) for check in all_checks()]
+    table = [(in_code(row[0])[0], row[1]) for row in told if in_code(row[0])]
+    assert table[: len(own)] == own
+    assert own, "there are checks"
+
+
+def test_the_thresholds_shown_are_the_defaults():
+    (example,) = blocks(section(README, "Checks"), "toml")
+    defaults = Checks().model_dump()
+    for table, keys in tomllib.loads(example)["checks"].items():
+        assert keys.items() <= defaults[table].items()
+
+
+def test_options_of_check_are_told():
+    said = section(README, "Checks")
+    for option in parameters("check") - {"--out", "--json", "--debug"}:
+        assert f"`{option}" in said, option
+    assert parameters("check") - parameters("bleed") == {"--only"}
 
 
 def test_every_option_says_what_it_does():
