@@ -114,7 +114,7 @@ class Crossing(Check):
         whose = str(finding.measures["whose"])
         bodies = str(finding.measures["bodies"]).split()
         shown: list[ThingKind] = [body for body in BODIES if body in bodies]
-        return (Mark(camera, _mask(sight, whose), _told(whose, shown)),)
+        return (Mark(camera, _mask(sight, whose), _named(whose, shown)),)
 
 
 def _judge(look: Look, camera: str, sight: Sight) -> tuple[_Seen, ...]:
@@ -145,11 +145,16 @@ def _of(seen: tuple[_Seen, ...], whose: str) -> _Seen:
     return next(one for one in seen if one.whose == whose)
 
 
-def _told(whose: str, bodies: list[ThingKind]) -> str:
-    """Bodies of a camera and their verb: "camera hand and its operator are"."""
+def _named(whose: str, bodies: list[ThingKind]) -> str:
+    """Bodies of a camera: "camera hand and its operator"."""
     first, *others = bodies
     words = [f"camera {whose}" if first == "camera" else f"{whose}'s {first}"]
     words += [f"its {body}" for body in others]
     *head, last = words
-    listed = f"{', '.join(head)} and {last} are" if head else f"{last} is"
-    return listed[0].upper() + listed[1:] if first == "camera" else listed
+    return f"{', '.join(head)} and {last}" if head else last
+
+
+def _told(whose: str, bodies: list[ThingKind]) -> str:
+    """The same with their verb, to begin a sentence."""
+    named = f"{_named(whose, bodies)} {'are' if len(bodies) > 1 else 'is'}"
+    return named[0].upper() + named[1:] if bodies[0] == "camera" else named

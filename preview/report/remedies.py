@@ -1,4 +1,4 @@
-"""Remedies for findings that have none of their own: each was tried on a changed show."""
+"""Remedies that were tried on a changed show; a check's own advice stands where nothing tried helps."""
 
 from __future__ import annotations
 
@@ -51,13 +51,14 @@ class Tried:
 def wants_remedy(results: Sequence[CheckResult], checks: Mapping[str, type[Check]]) -> list[tuple[int, int]]:
     """Places (result, finding) of the findings to try remedies for: faults first.
 
-    Findings with a remedy of their own, and checks that know nothing to turn, are left out.
+    Compromises with advice of their own, and checks that know nothing to turn, are left out.
     """
     places = [
         (number, place)
         for number, result in enumerate(results)
         for place, finding in enumerate(result.findings)
-        if finding.grade != "fine" and not finding.remedy and checks[result.check].levers
+        if (finding.grade == "fault" or (finding.grade == "compromise" and not finding.remedy))
+        and checks[result.check].levers
     ]
     graded = {
         grade: [at for at in places if results[at[0]].findings[at[1]].grade == grade]
@@ -94,7 +95,10 @@ def with_remedies(
             error.add_note(f"while trying remedies for {check.name} at {finding.timecodes[0]}")
             raise
         if attempt.sentence:
-            words = attempt.sentence if attempt.mended else f"none; {attempt.sentence}"
+            words = attempt.sentence
+            if not attempt.mended:
+                own = finding.remedy.rstrip(".")
+                words = f"{own}; {words}" if own else f"none; {words}"
             findings[number][place] = replace(finding, remedy=words)
             told.append(_tried(finding, check, attempt))
         on_step(done, len(wanted))

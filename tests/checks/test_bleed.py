@@ -172,7 +172,7 @@ def test_off_air_there_is_one_finding_a_viewer_and_source():
         rows = [row for row in check.tables()["bleed"] if row["viewer"] == viewer]
         worst = max(row["shown_percent"] for row in rows)
         assert finding.measures["shown_percent"] == pytest.approx(worst, abs=1e-3)
-        assert "work by the return" in finding.sentence
+        assert "Work by the return" in finding.remedy
         assert finding.sentence.startswith(f"While {finding.cameras[1]} is on air")
 
 
