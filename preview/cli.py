@@ -19,6 +19,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from preview import __version__, terminal
+from preview.commands_optics import add_commands
 from preview.errors import (
     AssetError,
     FrameFailed,
@@ -411,6 +412,9 @@ def schema(
     from preview.show.schema import show_schema
 
     terminal.print_json(show_schema())
+
+
+add_commands(app, lambda: _command_line)
 
 
 def main(arguments: Sequence[str] | None = None) -> int:

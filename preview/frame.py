@@ -19,7 +19,7 @@ from preview.picture.kinds import CAMERA_KINDS, KINDS
 from preview.raster.raster import Drawn, Raster
 from preview.raster.request import CameraPicture, Request
 from preview.show.load import Show
-from preview.stage.appearance import bodies_in, equipment_at
+from preview.stage.appearance import Body, bodies_in, equipment_at
 from preview.stage.build import Stage, build_stage
 from preview.stage.equipment import Solid
 from preview.stage.screens import ScreenPictures
@@ -165,15 +165,22 @@ class Studio:
 
     def _furnished(self, request: Request, moment: Moment) -> Request:
         """A camera picture with the other cameras' equipment that comes into it."""
-        if not isinstance(request, CameraPicture) or not self.show.file.stage.equipment:
+        if not isinstance(request, CameraPicture):
             return request
+        return replace(request, bodies=self.bodies_seen(moment, request.view))
+
+    def bodies_seen(self, moment: Moment, view: CameraView, owner: str = "") -> tuple[Body, ...]:
+        """The equipment of cameras at a moment that may come into a view's picture; none of the camera whose
+        view it is (or ``owner``'s), and none at all where the show leaves equipment out."""
+        if not self.show.file.stage.equipment:
+            return ()
         solids = [
             (solid, camera.view.pose.pan_deg)
             for camera in moment.cameras
-            if request.view not in (camera.view, camera.returned.view)
+            if camera.name != owner and view not in (camera.view, camera.returned.view)
             for solid in self._equipment(camera)
         ]
-        return replace(request, bodies=bodies_in(request.view, solids))
+        return bodies_in(view, solids)
 
     def _equipment(self, camera: CameraMoment) -> tuple[Solid, ...]:
         kept = self._stands.get(camera.name)

@@ -174,6 +174,11 @@ def chosen_cameras(asked: str | None, cameras: Sequence[str]) -> tuple[str, ...]
     return tuple(cameras) if asked is None else _chosen(asked, cameras, "--cameras", "camera of this show")
 
 
+def chosen_camera(asked: str, cameras: Sequence[str]) -> str:
+    """One camera's name; RequestError when the show has none of that name."""
+    return _chosen(asked, cameras, "--camera", "camera of this show")[0]
+
+
 def chosen_size_px(asked: str | None, default: tuple[int, int]) -> tuple[int, int]:
     """Width and height from ``960x540``; RequestError when it is not a size.
 

@@ -24,17 +24,30 @@ KNOWS_NOTHING_OF = {
     "wall": {"picture", "frame", "review", "stage"},
     "picture": {"frame", "review", "stage"},
     "frame": {"review", "job", "run"},
-    "checks": {"report", "review", "suggest", "cuts", "compare", "job", "run"},
+    "checks": {"moire", "report", "review", "suggest", "cuts", "compare", "job", "run"},
     "suggest": {"report", "review", "cuts", "compare", "job", "run"},
     "report": {"cuts", "compare", "job", "run", "starter"},
     "review": {"checks", "suggest", "cuts", "compare", "report", "show", "stage", "raster", "wall", "picture"}
     | {"frame"},
+    "optics": {
+        "show",
+        "timeline",
+        "raster",
+        "wall",
+        "picture",
+        "frame",
+        "review",
+        "checks",
+        "suggest",
+        "report",
+    },
+    "moire": {"cuts", "report", "job", "run", "starter", "suggest"},
     "starter": {"frame", "raster", "show", "stage"},
     "compare": {"stage", "raster", "wall", "picture", "run", "starter"},
 }
 """Each part, and the parts it may not import. Nothing but the command line knows the command line."""
 
-COMMAND_LINE = {"cli", "terminal", "__main__"}
+COMMAND_LINE = {"cli", "terminal", "__main__", "commands_optics"}
 DRAWING = {"OpenGL", "pyrender", "pyglet"}
 TRADE_WORDS = ("programme", "return_", "on_air", "rundown", "operator")
 

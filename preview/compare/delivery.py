@@ -99,10 +99,18 @@ class Delivery:
 
     def series(self, frames: range, kind: str, camera: str, data: bytes, ending: str, media: str) -> None:
         """Write what tells of a run of frames and list it."""
+        write_bytes(self.run_path(frames, kind, camera, ending), data)
+        self.listed(frames, kind, camera, ending, media)
+
+    def run_path(self, frames: range, kind: str, camera: str, ending: str) -> Path:
+        """Where a file on a run of frames goes."""
         timeline = self._studio.timeline
         start, end = (timecode_in_name(timeline.timecode(frame)) for frame in (frames[0], frames[-1]))
-        name = f"{start}_{end}_{picture_name(kind, self._names.get(camera, camera))}{ending}"
-        write_bytes(self._folder / name, data)
+        return self._folder / f"{start}_{end}_{picture_name(kind, self._names.get(camera, camera))}{ending}"
+
+    def listed(self, frames: range, kind: str, camera: str, ending: str, media: str) -> None:
+        """List a file on a run of frames that is written."""
+        name = self.run_path(frames, kind, camera, ending).name
         self._list(name, media, kind, camera, frames, self._studio.size_px)
 
     def _still_name(self, frame: int, kind: str, camera: str) -> str:

@@ -383,10 +383,10 @@ class Raster:
         scale = min(1.0, limit / max(width, height))
         return max(2, 2 * round(width * scale / 2)), max(2, 2 * round(height * scale / 2))
 
-    def sightlines(self, view: CameraView) -> Sightlines:
-        """What every pixel's middle sees from ``view``, at the picture's size."""
+    def sightlines(self, view: CameraView, bodies: tuple[Body, ...] = ()) -> Sightlines:
+        """What every pixel's middle sees from ``view``, at the picture's size; bodies count as set."""
         self.context.make_current()
-        program = self._view_program(view, self._foreground(view), {"SIGHTLINES": 1}, None)
+        program = self._view_program(view, self._foreground(view, bodies), {"SIGHTLINES": 1}, None)
         program.bind("facets", FACETS_UNIT, GL.GL_TEXTURE_BUFFER, self._stage.facet_table)
         target, _ = self._output(self.picture_px, (GL.GL_RGBA32F, GL.GL_RG32I))
         self._fill(target)

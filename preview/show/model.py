@@ -67,6 +67,9 @@ class Tile(Table):
     viewing_angle_of: Literal["luminance", "intensity"] = "luminance"
     """What is half at those angles: luminance, or luminous intensity (which falls with the cosine even where
     luminance does not fall at all)."""
+    emitter_share: Annotated[float, Field(gt=0, le=1)] = 0.4
+    """Side of the shining part of an LED pixel over its pitch; value from memory, measure it on a tile."""
+    emitter_shape: Literal["square", "round"] = "square"
 
 
 class Surface(Table):
@@ -105,6 +108,8 @@ class Surface(Table):
     reflectance: Annotated[float, Field(ge=0, le=1)] | None = None
     viewing_angle_deg: tuple[ViewingAngle, ViewingAngle] | None = None
     viewing_angle_of: Literal["luminance", "intensity"] | None = None
+    emitter_share: Annotated[float, Field(gt=0, le=1)] | None = None
+    emitter_shape: Literal["square", "round"] | None = None
 
 
 class SetPiece(Table):
@@ -255,6 +260,10 @@ class Sensor(Table):
     photosites: tuple[Annotated[int, Field(ge=1)], Annotated[int, Field(ge=1)]]
     """Across and down."""
     color_filter: Literal["three-chip", "bayer"] = "three-chip"
+    photosite_aperture: Annotated[float, Field(gt=0, le=1)] = 1.0
+    """Side of a photosite's light-sensitive area over its pitch; with microlenses about 1."""
+    lowpass_photosites: Annotated[float, Field(ge=0, le=4)] = 0.0
+    """Distance of the spots of an optical low-pass filter, in photosites; 0 is none."""
 
 
 class Lens(Table):

@@ -66,6 +66,16 @@ class StructureLimits(Table):
     first zero of a disc's transfer function, 2 J1(x) / x, at one cycle a pixel."""
 
 
+class MoireLimits(Table):
+    """Moire that an observer sees."""
+
+    risk: Annotated[float, Field(ge=0, le=1)] = 0.5
+    """From this risk on a pattern counts; 0.5 is about seven times what an observer sees on an even field at
+    three picture heights, so that plain walls show it and busy ones mostly hide it."""
+    picture_percent: Percent = 1.0
+    """Share of a picture on programme that such patterns may cover."""
+
+
 class CutLimits(Table):
     """Frames round a cut."""
 
@@ -126,6 +136,7 @@ class Checks(Table):
     crossing: CrossingLimits = CrossingLimits()
     viewing_angle: ViewingAngleLimits = ViewingAngleLimits()
     structure: StructureLimits = StructureLimits()
+    moire: MoireLimits = MoireLimits()
     cuts: CutLimits = CutLimits()
     clearance: ClearanceLimits = ClearanceLimits()
     flashing: FlashingLimits = FlashingLimits()

@@ -63,6 +63,7 @@ class LedSurface:
     tiles, tile_px : columns and rows, and pixels across and down a tile; None for a mesh
     notes : sentences for the user about what was assumed
     viewing_angle_deg, viewing_angle_of : full half-value angles across and down the canvas, and of what
+    emitter_share, emitter_shape : shining part of an LED pixel: its side over the pitch, and its shape
     """
 
     name: str
@@ -80,6 +81,8 @@ class LedSurface:
     notes: tuple[str, ...] = ()
     viewing_angle_deg: tuple[float, float] = (160.0, 140.0)
     viewing_angle_of: Literal["luminance", "intensity"] = "luminance"
+    emitter_share: float = 0.4
+    emitter_shape: Literal["square", "round"] = "square"
 
     @cached_property
     def area_m2(self) -> float:
@@ -307,4 +310,6 @@ def build_surface(
         notes=shape.notes,
         viewing_angle_deg=of_tile("viewing_angle_deg"),
         viewing_angle_of=of_tile("viewing_angle_of"),
+        emitter_share=float(of_tile("emitter_share")),
+        emitter_shape=of_tile("emitter_shape"),
     )

@@ -253,6 +253,7 @@ FAULTS = (
     Planted("crossing", anna_from(2.9, -1.2, 60), "Ben", "CAM2"),
     Planted("viewing-angle", (FROM_THE_SIDE,), "Ben", "CAM2"),
     Planted("structure", jib_focused(12), "Goodbye", "JIB", ("fault", "compromise")),
+    Planted("moire", jib_focused(12), "Goodbye", "JIB", ("compromise",)),
     Planted("cuts", (LATE_WALL,), "Ben", "CAM2"),
     Planted("edge-lines", (NO_OVERSCAN, SHARED), "Anna", "CAM1", ("fault", "compromise")),
     Planted("clearance", (ARM_OVER_ANNA,), "Anna", "JIB"),
