@@ -15,9 +15,9 @@ import numpy.typing as npt
 from preview.conventions import BT709_LUMINANCE, Array
 
 FULL_RISK_THRESHOLDS = 50.0
-"""A pattern this many times as strong as an observer needs on an even field has risk 1. Pictures are not even:
-what else they show hides patterns of several times that contrast (masking: G. E. Legge, J. M. Foley, Journal of
-the Optical Society of America 70(12), 1980; title from memory). The number is our own choice."""
+"""A pattern this many times as strong as an observer needs on an even field has risk 1. Pictures are not
+even: what else they show hides patterns of several times that contrast (masking: G. E. Legge, J. M. Foley,
+Journal of the Optical Society of America 70(12), 1980; title from memory). The number is our own choice."""
 
 _XYZ_FROM_BT709: Array = np.array(
     [[0.412391, 0.357584, 0.180481], [0.212639, 0.715169, 0.072192], [0.019331, 0.119195, 0.950532]]

@@ -107,10 +107,10 @@ def test_a_low_pass_filter_takes_away_what_folds():
 
 
 def test_risk_means_what_it_says():
-    """0 up to once the threshold, 1 from ten times on, half at the root of ten."""
-    found = risk_of(np.array([0.0, 0.5, 1.0, 10**0.5, 10.0, 500.0], dtype=np.float32))
+    """0 up to once the threshold, 1 from fifty times on, half at the root of fifty."""
+    found = risk_of(np.array([0.0, 0.5, 1.0, 50**0.5, 50.0, 500.0], dtype=np.float32))
     assert found == pytest.approx([0, 0, 0, 0.5, 1, 1], abs=1e-6)
-    line = risk_of(np.linspace(0, 20, 500, dtype=np.float32))
+    line = risk_of(np.linspace(0, 80, 500, dtype=np.float32))
     assert (np.diff(line) >= 0).all()
 
 
