@@ -201,8 +201,9 @@ class StructureCheck(Check):
         "entrance pupil, the T-stop taken for the f-number: a real lens blurs a little more. It takes the "
         "structure away from checks.structure.blur_pitches LED pixels on (first zero of a disc's transfer "
         "function, 2 J1(x) / x).",
-        "The lens is taken as perfectly sharp and the camera as without an optical low-pass filter. How "
-        "strong moire gets is not told: try it on the stage.",
+        "The lens is taken as perfectly sharp, the camera as without an optical low-pass filter. Rays alone "
+        "are counted: by waves a blur of that size still lets some contrast through. How strong the pattern "
+        "gets is for the moire check.",
         "Least distance: checks.structure.distance_m_per_mm metres a millimetre of pitch (common practice, "
         "no source; it knows neither lens nor sensor and by itself makes no finding).",
         f"Structure on less than {100 * LEAST_SHARE:g} % of the picture is left out. Other cameras and jib "
