@@ -41,6 +41,7 @@ KNOWS_NOTHING_OF = {
         "suggest",
         "report",
     },
+    "floor": {"report", "review", "cuts", "compare", "moire", "plan", "job", "run", "starter"},
     "moire": {"cuts", "report", "job", "run", "starter", "suggest"},
     "starter": {"frame", "raster", "show", "stage"},
     "compare": {"stage", "raster", "wall", "picture", "run", "starter"},
