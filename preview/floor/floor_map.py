@@ -211,6 +211,10 @@ def _assumptions(aim: Aim, shot: str) -> tuple[str, ...]:
     told = [
         f"Each picture is {across} x {down} sightlines, its border followed by one more line of them; a "
         "strip off the wall that only the border shows counts a quarter of a field.",
+        "Checks look closer: a patch smaller than one field here, "
+        f"{100 / (across * down):.2g} % of the picture, may be missed, and so may the worst of moire risk "
+        "and of viewing angle, which is taken half a field inside the picture's edge. Near a limit checks "
+        "decide.",
         "Set and people hide nothing here, so a place may be better than the map says; the checks of a show "
         "with the camera moved there decide.",
         f"The other cameras stand as in {shot}. Whether they come into the picture, or this one into theirs, "
