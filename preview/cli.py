@@ -18,8 +18,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from preview import __version__, terminal
-from preview.commands_optics import add_commands
+from preview import __version__, commands_floor, commands_optics, terminal
 from preview.errors import (
     AssetError,
     FrameFailed,
@@ -414,7 +413,8 @@ def schema(
     terminal.print_json(show_schema())
 
 
-add_commands(app, lambda: _command_line)
+commands_optics.add_commands(app, lambda: _command_line)
+commands_floor.add_commands(app, lambda: _command_line)
 
 
 def main(arguments: Sequence[str] | None = None) -> int:

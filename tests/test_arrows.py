@@ -25,10 +25,10 @@ KNOWS_NOTHING_OF = {
     "picture": {"frame", "review", "stage"},
     "frame": {"review", "job", "run"},
     "checks": {"moire", "report", "review", "suggest", "cuts", "compare", "job", "run"},
-    "suggest": {"report", "review", "cuts", "compare", "job", "run"},
+    "suggest": {"report", "review", "plan", "moire", "cuts", "compare", "job", "run"},
     "report": {"cuts", "compare", "job", "run", "starter"},
     "review": {"checks", "suggest", "cuts", "compare", "report", "show", "stage", "raster", "wall", "picture"}
-    | {"frame"},
+    | {"frame", "floor", "plan", "moire", "optics"},
     "optics": {
         "show",
         "timeline",
@@ -41,14 +41,15 @@ KNOWS_NOTHING_OF = {
         "suggest",
         "report",
     },
-    "floor": {"report", "review", "cuts", "compare", "moire", "plan", "job", "run", "starter"},
+    "floor": {"review", "suggest", "report", "cuts", "compare", "plan", "moire", "job", "run", "starter"},
+    "plan": {"report", "cuts", "compare", "moire", "job", "run", "frame", "starter"},
     "moire": {"cuts", "report", "job", "run", "starter", "suggest"},
     "starter": {"frame", "raster", "show", "stage"},
     "compare": {"stage", "raster", "wall", "picture", "run", "starter"},
 }
 """Each part, and the parts it may not import. Nothing but the command line knows the command line."""
 
-COMMAND_LINE = {"cli", "terminal", "__main__", "commands_optics"}
+COMMAND_LINE = {"cli", "terminal", "__main__", "commands_optics", "commands_floor"}
 DRAWING = {"OpenGL", "pyrender", "pyglet"}
 TRADE_WORDS = ("programme", "return_", "on_air", "rundown", "operator")
 
