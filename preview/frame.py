@@ -164,10 +164,11 @@ class Studio:
         ]
 
     def _furnished(self, request: Request, moment: Moment) -> Request:
-        """A camera picture with the other cameras' equipment that comes into it."""
+        """A camera picture with the other cameras' equipment in it, blurred by its lens or not."""
         if not isinstance(request, CameraPicture):
             return request
-        return replace(request, bodies=self.bodies_seen(moment, request.view))
+        bodies = self.bodies_seen(moment, request.view)
+        return replace(request, bodies=bodies, defocus=self.show.file.picture.defocus)
 
     def bodies_seen(self, moment: Moment, view: CameraView, owner: str = "") -> tuple[Body, ...]:
         """The equipment of cameras at a moment that may come into a view's picture; none of the camera whose

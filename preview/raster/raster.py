@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import OrderedDict
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -13,6 +13,7 @@ from preview.camera.view import CameraView
 from preview.conventions import Array
 from preview.errors import PreviewError
 from preview.picture.display import Display
+from preview.raster.blur import SHARP_PX, blur_of
 from preview.raster.gl.composite import (
     FACETS_UNIT,
     IDS_UNIT,
@@ -26,11 +27,12 @@ from preview.raster.gl.composite import (
     stack_shape,
 )
 from preview.raster.gl.context import GL, Context
+from preview.raster.gl.defocus import Defocus
 from preview.raster.gl.images import NEAR_M, SceneImages
 from preview.raster.gl.program import Program
 from preview.raster.gl.readback import Pending, start_read
-from preview.raster.gl.scene import GlScene
-from preview.raster.gl.stage import Foreground, GlStage, eye_of
+from preview.raster.gl.scene import Eye, GlScene
+from preview.raster.gl.stage import Foreground, GlStage, SoftView, eye_of
 from preview.raster.gl.target import SampleBuffers, Target
 from preview.raster.gl.texture import (
     delete_textures,
@@ -137,6 +139,7 @@ class Raster:
         self._set = GlScene(stage_set, backdrop=False)
         self._stage = GlStage(surfaces, headroom, self._set, self._buffers)
         self._empty_array = int(GL.glGenVertexArrays(1))
+        self._defocus = Defocus(picture_px, self._empty_array)
         self._programs: dict[object, Program] = {}
         self._targets: dict[tuple[object, ...], tuple[Target, list[int]]] = {}
         self._pictures: OrderedDict[tuple[Request, bool], Drawn] = OrderedDict()
@@ -185,10 +188,11 @@ class Raster:
         self._images.needed = needed | {r for r in wanted if isinstance(r, SceneImage)}
         todo = [request for request in wanted if (request, linear) not in self._pictures]
         pending: dict[Request, Pending] = {}
-        by_view: OrderedDict[tuple[CameraView, tuple[Body, ...], bool], list[CameraPicture]] = OrderedDict()
+        by_view: OrderedDict[object, list[CameraPicture]] = OrderedDict()
         for request in todo:
             if isinstance(request, CameraPicture):
-                by_view.setdefault((request.view, request.bodies, request.marked), []).append(request)
+                alike = (request.view, request.bodies, request.marked, request.defocus)
+                by_view.setdefault(alike, []).append(request)
             elif isinstance(request, CanvasPicture):
                 pending[request] = self._canvas(request, linear)
             elif isinstance(request, SceneImage):
@@ -218,9 +222,9 @@ class Raster:
         return self._programs[name]
 
     def _output(
-        self, size: tuple[int, int], storages: tuple[int, ...], depth: bool = False
+        self, size: tuple[int, int], storages: tuple[int, ...], depth: bool = False, name: str = ""
     ) -> tuple[Target, list[int]]:
-        key = (size, storages, depth)
+        key = (size, storages, depth, name)
         if key not in self._targets:
             textures = [empty_texture(*size, storage, linear=False) for storage in storages]
             colors = tuple(("texture", texture) for texture in textures)
@@ -313,13 +317,24 @@ class Raster:
         """Pictures that differ in what the wall shows alone."""
         view, bodies, marked = pictures[0].view, pictures[0].bodies, pictures[0].marked
         recipe, layers = self._recipe(pictures, linear, view)
+        # First, because it asks more of the foreground.
+        soft = self._soft_view(view, bodies) if pictures[0].defocus else None
         geometry = self._foreground(view, bodies)
-        target, _ = self._output(self.picture_px, (_storage(linear),) * len(pictures), depth=True)
+        if soft is not None:
+            recipe = replace(recipe, wall_alone=True)
+        storage = GL.GL_RGBA32F if soft is not None else _storage(linear)
+        target, walls = self._output(self.picture_px, (storage,) * len(pictures), depth=True)
         for top_only in (True, False):
             program = self._view_program(view, geometry, {"TOP_ONLY": 1} if top_only else {}, recipe)
             self._prepare_wall(program, layers, pictures)
             program.set("marked", float(marked))
             self._fill(target, "write" if top_only else "unfinished")
+        if soft is not None:
+            target, _ = self._output(self.picture_px, (_storage(linear),) * len(pictures), name="developed")
+            lens: dict[str, object] = {"stage_from_gl": view.stage_from_gl[:3, :3]}
+            lens |= {"tangents": view.half_tangents, "marked": float(marked)}
+            lens |= {} if marked else _distortion(view)  # only the hall asks where sightlines run
+            self._defocus.develop(walls, soft, target, self._display, linear, lens)
         form = "linear" if linear else "code"
         return {picture: start_read(target, i, form) for i, picture in enumerate(pictures)}
 
@@ -327,10 +342,41 @@ class Raster:
         self, view: CameraView, bodies: tuple[Body, ...] = ()
     ) -> tuple[Foreground, tuple[float, float]]:
         """Facet numbers and set layer of a view, and the tangents they span."""
+        eye, size, _ = self._eye(view)
+        return self._stage.foreground((view, bodies), eye, size, bodies), eye.tangents
+
+    def _eye(self, view: CameraView) -> tuple[Eye, tuple[int, int], float]:
+        """A view's eye, the size of its undistorted raster, and the farthest distance drawn."""
         tangents, size = raster_extent(view, self.picture_px)
         far = self._stage.reach_m * 4 + float(np.abs(view.pupil_m).max()) + 10
-        eye = eye_of(view.stage_from_gl, tangents, NEAR_M, far)
-        return self._stage.foreground((view, bodies), eye, size, bodies), tangents
+        return eye_of(view.stage_from_gl, tangents, NEAR_M, far), size, far
+
+    def _soft_view(self, view: CameraView, bodies: tuple[Body, ...]) -> SoftView | None:
+        """What is out of focus in a view; None where everything is sharp."""
+        blur = blur_of(view, self.picture_px)
+        if blur is None:
+            return None
+        eye, size, far_m = self._eye(view)
+        if blur.at_infinity_px <= SHARP_PX:
+            ahead = view.pose.rotation[:, 1]
+            if self._stage.nearest_m(eye, ahead, bodies) >= blur.nearest_sharp_m():
+                return None
+        foreground = self._stage.foreground((view, bodies), eye, size, bodies, depth=True)
+        if foreground.soft is None:
+            program = self._view_program(view, (foreground, eye.tangents), {"CIRCLES": 1}, None)
+            program.set("depth_range", (NEAR_M, far_m))
+            program.set("blur", (blur.at_infinity_px, blur.focus_m))
+            program.bind("facets", FACETS_UNIT, GL.GL_TEXTURE_BUFFER, self._stage.facet_table)
+            program.bind("nearest_depth", LAYER_UNIT, GL.GL_TEXTURE_2D, foreground.nearest)
+            storages = (GL.GL_RGBA16F, GL.GL_RG16F)
+            textures = [empty_texture(*self.picture_px, storage, linear=False) for storage in storages]
+            target = Target.build(*self.picture_px, colors=tuple(("texture", t) for t in textures))
+            self._fill(target)
+            target.release()
+            foreground.keep_soft(self._defocus.soften(*textures))
+        soft = foreground.soft
+        assert soft is not None
+        return soft if max(soft.set_px, soft.wall_px) > SHARP_PX else None
 
     def _view_program(
         self,
@@ -354,9 +400,8 @@ class Raster:
             tangents=view.half_tangents,
             picture_size=self.picture_px,
         )
-        if view.distortion:
-            d = view.distortion
-            program.set_array("lens", np.array([[d.k1], [d.k2], [d.p1], [d.p2], [d.k3]]))
+        for name, value in _distortion(view).items():
+            program.set_array(name, value)
         program.bind("facet_ids", IDS_UNIT, GL.GL_TEXTURE_2D_MULTISAMPLE, foreground.facet_ids)
         program.bind("set_layer", SET_UNIT, GL.GL_TEXTURE_2D, foreground.set_layer)
         return program
@@ -409,6 +454,7 @@ class Raster:
             delete_textures(*textures)
         for program in self._programs.values():
             program.release()
+        self._defocus.release()
         self._stage.release()
         self._buffers.release()
         self._set.release()
@@ -427,6 +473,12 @@ def raster_extent(
     sides = zip(picture_px, extent.tangents, view.half_tangents, extent.finest_step, strict=True)
     width, height = (int(np.ceil(side * reach / tan / min(1.0, step))) for side, reach, tan, step in sides)
     return extent.tangents, (width, height)
+
+
+def _distortion(view: CameraView) -> dict[str, Array]:
+    """What lens.glsl reads of a view: nothing where the lens does not distort."""
+    d = view.distortion
+    return {"lens": np.array([[d.k1], [d.k2], [d.p1], [d.p2], [d.k3]])} if d else {}
 
 
 def _storage(linear: bool) -> int:

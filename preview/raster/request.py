@@ -103,7 +103,8 @@ class CameraPicture:
     """What a view sees when the LED surfaces show ``stack``, and ``ghosts`` for their shares of the time.
 
     ``bodies`` stand on the stage besides the set. What lies past LED surfaces and set is ``marked`` with
-    stripes, or a dark hall.
+    stripes, or a dark hall. ``defocus`` draws what the view's lens leaves out of focus blurred; an eye
+    (focal length 0) sees everything sharp.
     """
 
     view: CameraView
@@ -111,6 +112,7 @@ class CameraPicture:
     ghosts: Ghosts = ()
     bodies: tuple[Body, ...] = ()
     marked: bool = True
+    defocus: bool = False
 
 
 @dataclass(frozen=True)

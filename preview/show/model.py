@@ -48,6 +48,9 @@ class PictureSettings(Table):
     """Stops above 100 % that the knee still brings under 100 %."""
     key_percent: Annotated[float, Field(gt=0, le=100)] = 18.0
     """Reflectance of the card from which exposure tables count stops: 18 grey, 90 white."""
+    defocus: bool = True
+    """Draw what a camera's lens leaves out of focus blurred: wall, set, people and equipment each by its own
+    distance. false draws every camera picture sharp throughout, which is quicker."""
 
 
 class Tile(Table):

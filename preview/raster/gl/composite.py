@@ -31,6 +31,7 @@ class Recipe:
     shape : the distinct stacks
     pictures : for each picture, the stacks whose light it adds up
     linear : write linear light instead of code values
+    wall_alone : write the wall's light, set and marker left out, and the share off the wall
     """
 
     edges: tuple[bool, ...]
@@ -38,6 +39,7 @@ class Recipe:
     shape: Shape
     pictures: Shape
     linear: bool
+    wall_alone: bool = False
 
 
 def stack_shape(stacks: Iterable[Stack]) -> tuple[list[Layer], Shape]:
@@ -104,6 +106,8 @@ def splices(recipe: Recipe, top_only: bool) -> dict[str, str]:
         f"picture_{k} = vec4({encode.format(k)}, open * off_wall);"
         for k in indices
     ]
+    if recipe.wall_alone:
+        write = [f"picture_{k} = vec4(wall_{k}, off_wall);" for k in indices]
     return {
         "LAYERS": "\n".join(lines),
         "CLEAR": " ".join(f"vec3 wall_{k} = vec3(0.0);" for k in indices),

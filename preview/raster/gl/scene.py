@@ -357,6 +357,18 @@ class GlScene:
         self._material_program(MATT_PART, eye)
         self._bodies.draw(vertices)
 
+    def nearest_m(self, eye: Eye, ahead: Array) -> float:
+        """Axial distance (metres from the eye along the unit vector ``ahead``) that no visible run of
+        triangles is nearer than; inf where none is visible."""
+        planes = eye.planes()
+        nearest = np.inf
+        for part in self._parts:
+            for first, count in part.chunks.visible(planes):
+                runs = slice(*np.searchsorted(part.chunks.starts, (first, first + count)))
+                away = (part.chunks.centers[runs] - eye.position) @ ahead - part.chunks.radii[runs]
+                nearest = min(nearest, float(away.min()))
+        return nearest
+
     def _cull(self, part: _Part) -> None:
         if part.material.double_sided:
             GL.glDisable(GL.GL_CULL_FACE)

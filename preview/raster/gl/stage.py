@@ -7,6 +7,7 @@ from collections.abc import Hashable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+import numpy.typing as npt
 
 from preview.conventions import Array
 from preview.raster.gl.context import GL, pointer
@@ -22,16 +23,55 @@ _KEPT_VIEWS = 5
 
 
 @dataclass
+class SoftView:
+    """A view's set layer as its lens blurs it, and every pixel's disc diameters; picture size.
+
+    Attributes
+    ----------
+    set_layer : texture, premultiplied radiance and coverage
+    circles : texture, disc diameters (pixels) of the set, below 0 in front of the plane in focus, and of the
+        wall
+    set_px, wall_px : widest disc of each; 0 where there is none
+    """
+
+    set_layer: int
+    circles: int
+    set_px: float
+    wall_px: float
+
+    def release(self) -> None:
+        """Free the textures."""
+        delete_textures(self.set_layer, self.circles)
+
+
+@dataclass
 class Foreground:
     """A view's facet numbers (multisampled) and its set layer (premultiplied radiance, coverage)."""
 
     size: tuple[int, int]
     facet_ids: int
     set_layer: int
+    nearest: int = 0
+    """Window depth of the nearest of each pixel's samples, where it was asked for, until ``soft`` is known."""
+    soft: SoftView | None = None
+    """What is out of focus in the view, once that was found out."""
 
     def release(self) -> None:
         """Free the textures."""
+        self.forget_depth()
         delete_textures(self.facet_ids, self.set_layer)
+
+    def keep_soft(self, soft: SoftView) -> None:
+        """Keep what is out of focus; depth has served its purpose."""
+        delete_textures(self.nearest)
+        self.nearest, self.soft = 0, soft
+
+    def forget_depth(self) -> None:
+        """Free what belongs to this very view's depth."""
+        if self.soft is not None:
+            self.soft.release()
+        delete_textures(self.nearest)
+        self.nearest, self.soft = 0, None
 
 
 class GlStage:
@@ -54,6 +94,9 @@ class GlStage:
     ) -> None:
         self._set, self._buffers = stage_set, buffers
         self._facet_program = Program("facet.vert", "facet.frag")
+        self._nearest_program = Program("screen.vert", "nearest.frag", {"SAMPLES": buffers.samples})
+        self._corners = np.concatenate([s.positions[s.triangles] for s in surfaces]).astype(np.float64)
+        self._planes = np.concatenate([s.planes for s in surfaces]).astype(np.float64)
         self._kept: OrderedDict[tuple[Hashable, tuple[int, int]], Foreground] = OrderedDict()
         corners = np.concatenate([s.positions[s.triangles].reshape(-1, 3) for s in surfaces])
         canvas = np.concatenate([s.canvas[s.triangles].reshape(-1, 2) for s in surfaces])
@@ -91,6 +134,7 @@ class GlStage:
         if len(self._kept) >= _KEPT_VIEWS:
             _, oldest = self._kept.popitem(last=False)
             if oldest.size == size:
+                oldest.forget_depth()
                 return oldest
             oldest.release()
         ids = empty_multisample(*size, GL.GL_R32I, self._buffers.samples)
@@ -103,21 +147,28 @@ class GlStage:
         GL.glDrawArrays(GL.GL_TRIANGLES, first, count)
 
     def foreground(
-        self, key: Hashable, eye: Eye, size: tuple[int, int], bodies: Sequence[Body] = ()
+        self,
+        key: Hashable,
+        eye: Eye,
+        size: tuple[int, int],
+        bodies: Sequence[Body] = (),
+        depth: bool = False,
     ) -> Foreground:
         """What the eye meets; kept under ``key`` (with the size) for views that come again.
 
         Parameters
         ----------
         bodies : stand on the stage too; the key has to tell them apart
+        depth : also ask for ``nearest``, unless ``soft`` is known
         """
-        if (key, size) in self._kept:
+        kept = self._kept.get((key, size))
+        if kept is not None and (kept.nearest or kept.soft is not None or not depth):
             self._kept.move_to_end((key, size))
-            return self._kept[key, size]
-        foreground = self._slot(size)
-        color, depth = self._buffers.room(*size).renderbuffers
+            return kept
+        foreground = kept or self._slot(size)
+        (color,) = self._buffers.room(*size).renderbuffers
         colors = (("multisample", foreground.facet_ids), ("shared", color))
-        target = Target.build(*size, colors=colors, depth=depth)
+        target = Target.build(*size, colors=colors, depth=self._buffers.depth)
         target.bind()
         target.draw_to(0, -1)
         GL.glDisable(GL.GL_BLEND)
@@ -141,8 +192,51 @@ class GlStage:
         resolve(target, 1, resolved)
         resolved.release()
         target.release()
+        if depth:
+            self._keep_nearest(foreground)
         self._kept[key, size] = foreground
         return foreground
+
+    def _keep_nearest(self, foreground: Foreground) -> None:
+        foreground.nearest = empty_texture(*foreground.size, GL.GL_R32F, linear=False)
+        target = Target.build(*foreground.size, colors=(("texture", foreground.nearest),))
+        target.bind()
+        GL.glDisable(GL.GL_DEPTH_TEST)
+        GL.glDisable(GL.GL_CULL_FACE)
+        GL.glDisable(GL.GL_BLEND)
+        self._nearest_program.use(depth=0.0)
+        self._nearest_program.bind("depths", 0, GL.GL_TEXTURE_2D_MULTISAMPLE, self._buffers.depth)
+        GL.glBindVertexArray(self._vertex_array)
+        GL.glDrawArrays(GL.GL_TRIANGLES, 0, 3)
+        target.release()
+
+    def nearest_m(self, eye: Eye, ahead: Array, bodies: Sequence[Body] = ()) -> float:
+        """Axial distance (metres from the eye) that nothing in the view is nearer than; below 0 where a bound
+        is not to be had.
+
+        Parameters
+        ----------
+        ahead : (3,) unit vector of the optical axis
+        """
+        found = [np.inf]
+        if self._set is not None:
+            found.append(self._set.nearest_m(eye, ahead))
+        found += [float(((body.vertices()[:, :3] - eye.position) @ ahead).min()) for body in bodies]
+        # 1 / distance of a plane is linear over the picture, so the nearest place lies in a corner; and a
+        # facet is no nearer than its own nearest corner.
+        corners = self._corners - eye.position
+        across, up = eye.stage_from_gl[:, 0] * eye.tangents[0], eye.stage_from_gl[:, 1] * eye.tangents[1]
+        ways = ahead + np.array([[a * across + b * up for a in (-1, 1) for b in (-1, 1)]])[0]
+        offset = self._planes[:, :3] @ eye.position + self._planes[:, 3]
+        with np.errstate(divide="ignore", invalid="ignore"):
+            closeness = -(self._planes[:, :3] @ ways.T).max(axis=1) / offset
+            closeness = np.maximum(closeness, -(self._planes[:, :3] @ ways.T).min(axis=1) / offset)
+        by_plane = np.where(closeness > 0, 1 / np.maximum(closeness, 1e-9), np.inf)
+        planes = eye.planes()
+        inside: npt.NDArray[np.bool_] = (corners + eye.position) @ planes[:, :3].T + planes[:, 3] > 0
+        seen = np.all(np.any(inside, axis=1), axis=1)
+        nearest = np.maximum((corners @ ahead).min(axis=1), by_plane)
+        return min(*found, float(nearest[seen].min(initial=np.inf)))
 
     def release(self) -> None:
         """Free everything on the graphics side."""
@@ -153,6 +247,7 @@ class GlStage:
         GL.glDeleteBuffers(2, [self._vertex_buffer, self._table_buffer])
         GL.glDeleteVertexArrays(1, [self._vertex_array])
         self._facet_program.release()
+        self._nearest_program.release()
 
 
 def eye_of(stage_from_gl: Array, tangents: tuple[float, float], near_m: float, far_m: float) -> Eye:

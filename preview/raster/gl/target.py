@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 
 from preview.errors import GraphicsError
 from preview.raster.gl.context import GL
+from preview.raster.gl.texture import delete_textures, empty_multisample
 
 
 @dataclass
@@ -33,7 +34,7 @@ class Target:
         ----------
         colors : ("texture", id), ("multisample", id), ("shared", renderbuffer of another target) or
             ("buffer", storage format) each
-        depth : True for one of its own, or a renderbuffer to share
+        depth : True for one of its own, or a multisample depth texture
         samples : of the renderbuffers; 0 for single-sampled
 
         Raises
@@ -61,7 +62,8 @@ class Target:
         if depth is True:
             target._renderbuffer(GL.GL_DEPTH_ATTACHMENT, GL.GL_DEPTH_COMPONENT32F, samples)
         elif depth:
-            GL.glFramebufferRenderbuffer(GL.GL_FRAMEBUFFER, GL.GL_DEPTH_ATTACHMENT, GL.GL_RENDERBUFFER, depth)
+            shape = GL.GL_TEXTURE_2D_MULTISAMPLE
+            GL.glFramebufferTexture2D(GL.GL_FRAMEBUFFER, GL.GL_DEPTH_ATTACHMENT, shape, depth, 0)
         target.draw_to(*range(len(colors)))
         if colors or depth:  # without attachments the caller adds its own and checks
             target.check()
@@ -121,6 +123,8 @@ class SampleBuffers:
     def __init__(self, samples: int, limit: int) -> None:
         self.samples, self._limit = samples, limit
         self._target: Target | None = None
+        self.depth = 0
+        """Texture of the depth samples that ``room`` draws with; replaced with it."""
 
     def room(self, width: int, height: int) -> Target:
         """A target of at least that size: half-float RGBA in attachment 0, 32-bit float depth.
@@ -134,9 +138,10 @@ class SampleBuffers:
             wide, high = max(room[0], width), max(room[1], height)
             if have is not None:
                 wide, high = max(wide, have.width), max(high, have.height)
-                have.release()
+                self.release()
             color = (("buffer", GL.GL_RGBA16F),)
-            self._target = Target.build(wide, high, colors=color, samples=self.samples, depth=True)
+            self.depth = empty_multisample(wide, high, GL.GL_DEPTH_COMPONENT32F, self.samples)
+            self._target = Target.build(wide, high, colors=color, samples=self.samples, depth=self.depth)
         assert self._target is not None
         return self._target
 
@@ -144,7 +149,8 @@ class SampleBuffers:
         """Free the buffers."""
         if self._target is not None:
             self._target.release()
-            self._target = None
+            delete_textures(self.depth)
+            self._target, self.depth = None, 0
 
 
 def resolve(

@@ -1,8 +1,11 @@
 // One camera picture for each stack: set over wall light over what lies past the LED.
 // Drawn twice: TOP_ONLY settles most pixels cheaply, the second pass is kept by the depth test to the
 // rest (software drivers run both sides of a branch, and every loop once; only the depth test skips).
+// WALL_ALONE: the wall's light everywhere, as if nothing stood before it, and what lies past it unmarked.
 #include "wall.glsl"
 #include "display.glsl"
+#include "lens.glsl"
+#include "marker.glsl"
 
 uniform samplerBuffer facets;  // four texels a facet: plane, canvas u row, canvas v row, (headroom, surface)
 uniform isampler2DMS facet_ids;
@@ -13,14 +16,17 @@ uniform vec3 pupil;
 uniform mat3 stage_from_gl;
 uniform vec2 tangents;         // of half the picture, before distortion
 uniform vec2 picture_size;
-uniform float marked;          // 1: mark what lies past the LED surfaces; 0: a dark hall
-#ifdef DISTORTED
-uniform float lens[5];         // k1 k2 p1 p2 k3, OpenCV's order
-#endif
 
 #ifdef SIGHTLINES
 layout(location = 0) out vec4 sightline;      // canvas u, v; metres from the pupil; cosine to the normal
 layout(location = 1) out ivec2 sightline_id;  // surface from 1 (-1: a back), set coverage in 1/65535
+#endif
+#ifdef CIRCLES
+uniform sampler2D nearest_depth;  // window depth of the nearest sample
+uniform vec2 depth_range;         // nearest and farthest axial distance of window depth, metres
+uniform vec2 blur;                // diameter at infinity, picture pixels; axial distance in focus, metres
+layout(location = 0) out vec4 set_here;  // the set layer, through the lens
+layout(location = 1) out vec2 circle;    // disc diameters of set (below 0 in front of focus) and wall
 #endif
 #ifdef TOP_ONLY
 bool complete = true;
@@ -43,29 +49,12 @@ Point facet_point(int facet, vec2 q, vec2 qx, vec2 qy) {
     return p;
 }
 
-#ifdef DISTORTED
-vec2 distort(vec2 q) {
-    float r2 = dot(q, q), radial = 1.0 + r2 * (lens[0] + r2 * (lens[1] + r2 * lens[4]));
-    float xy = 2.0 * q.x * q.y;
-    return q * radial + vec2(lens[2] * xy + lens[3] * (r2 + 2.0 * q.x * q.x),
-                             lens[2] * (r2 + 2.0 * q.y * q.y) + lens[3] * xy);
-}
-mat2 distort_slope(vec2 q) {
-    float r2 = dot(q, q), radial = 1.0 + r2 * (lens[0] + r2 * (lens[1] + r2 * lens[4]));
-    float slope = 2.0 * (lens[0] + r2 * (2.0 * lens[1] + 3.0 * r2 * lens[4]));
-    float xy = slope * q.x * q.y + 2.0 * lens[2] * q.x + 2.0 * lens[3] * q.y;
-    return mat2(radial + slope * q.x * q.x + 2.0 * lens[2] * q.y + 6.0 * lens[3] * q.x, xy,
-                xy, radial + slope * q.y * q.y + 6.0 * lens[2] * q.y + 2.0 * lens[3] * q.x);
-}
-#endif
-
 void main() {
     // Picture row 0 is the top and is stored first, so nothing is flipped on the way out.
     vec2 q = (gl_FragCoord.xy / picture_size * 2.0 - 1.0) * tangents;
     vec2 qx = vec2(2.0 * tangents.x / picture_size.x, 0.0), qy = vec2(0.0, 2.0 * tangents.y / picture_size.y);
 #ifdef DISTORTED
-    vec2 seen = q;
-    for (int i = 0; i < 5; ++i) q -= inverse(distort_slope(q)) * (distort(q) - seen);
+    q = undistorted(q);
     mat2 undo = inverse(distort_slope(q));
     qx = undo * qx;
     qy = undo * qy;
@@ -80,10 +69,14 @@ void main() {
     float open = 1.0 - front.a;
 
     int first = texelFetch(facet_ids, texel, 0).r;
-#ifndef SIGHTLINES
+#if !defined(SIGHTLINES) && !defined(CIRCLES)
     int different = 0;
     for (int s = 1; s < SAMPLES; ++s) different |= texelFetch(facet_ids, texel, s).r ^ first;
+#ifdef WALL_ALONE
+    bool at_edge = different != 0;
+#else
     bool at_edge = different != 0 && open > 0.0;
+#endif
     float off_wall = 0.0;
 #endif
 
@@ -101,6 +94,26 @@ void main() {
     }
     sightline = line;
     sightline_id = ivec2(first < 0 ? -1 : surface, int(front.a * 65535.0 + 0.5));
+#elif defined(CIRCLES)
+    float depth = 1.0;
+#ifdef DISTORTED
+    for (int i = 0; i < 4; ++i) {
+        ivec2 corner = ivec2(floor(raster_at - 0.5)) + ivec2(i & 1, i >> 1);
+        depth = min(depth, texelFetch(nearest_depth, clamp(corner, ivec2(0), raster_size - 1), 0).r);
+    }
+#else
+    depth = texelFetch(nearest_depth, texel, 0).r;
+#endif
+    float axial = depth_range.x * depth_range.y
+        / (depth_range.y - depth * (depth_range.y - depth_range.x));
+    float wall = 0.0;
+    if (first > 0) {
+        vec4 plane = texelFetch(facets, 4 * first - 4);
+        vec3 d = stage_from_gl * vec3(q.x, -q.y, -1.0);
+        wall = abs(blur.x * (1.0 + blur.y * dot(plane.xyz, d) / dot(plane, vec4(pupil, 1.0))));
+    }
+    set_here = front;
+    circle = vec2(blur.x * (1.0 - blur.y / axial), wall);
 #else
     //@CLEAR@
     if (first > 0) {
@@ -126,15 +139,7 @@ void main() {
     off_wall *= weight;
     //@SHARE@
 #endif
-    // Off the wall: diagonal stripes no set has, fixed on screen whatever the exposure.
-    float stripe = fract((gl_FragCoord.x + gl_FragCoord.y) / (picture_size.y / 22.0));
-    float ramp = 22.0 / picture_size.y;
-    float bright = clamp(min(stripe, 0.5 - stripe) / ramp + 0.5, 0.0, 1.0);
-    vec3 stripes = mix(vec3(0.035, 0.03, 0.05), vec3(0.16, 0.05, 0.20), bright);
-    // Or, for an eye instead of a camera, a dark hall: its floor a little lighter, fading with distance.
-    float down = -(stage_from_gl * normalize(vec3(q.x, -q.y, -1.0))).z;
-    vec3 hall = vec3(0.010, 0.0105, 0.0115) + vec3(0.030) * clamp(down * 3.0, 0.0, 1.0);
-    vec3 marker = mix(hall, stripes, marked) / exposure_gain;
+    vec3 marker = marker_light(gl_FragCoord.xy, picture_size.y, stage_from_gl * vec3(q.x, -q.y, -1.0));
     //@WRITE@
 #endif
 }
