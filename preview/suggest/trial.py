@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 from preview.checks.look import Look, Plan
 from preview.checks.registry import Check, Lever
 from preview.checks.result import Finding
+from preview.checks.viewing_angle import ViewingAngle
 from preview.checks.walk import open_plan
 from preview.errors import ShowError
 from preview.show.load import Show
@@ -37,7 +38,8 @@ class Verdict:
     fresh : faults in other frames that were not there before the change
     looked_at : frames looked at with the framing on programme
     elsewhere : frames looked at besides
-    left_alone : what was found before too, by checks of which nothing turned here is the remedy
+    left_alone : what was found before too, by checks of which nothing turned here is the remedy; and LED
+        floors and ceilings seen from the side, as every camera sees them
     """
 
     faults: tuple[tuple[str, Finding], ...]
@@ -90,7 +92,9 @@ class Trial:
         """What the checks find as it is. Ask first: later tries are held against it."""
         mendable = {check.name for check in self.checks if set(check.levers) & TURNED}
         found = self._concerned(self._found(self.plan.show, self.frames))
-        self._left = frozenset(_key(name, one) for name, one in found if name not in mendable)
+        left = {_key(name, one) for name, one in found if name not in mendable}
+        level = (one.name for one in self.plan.stage.surfaces if one.kind != "wall")
+        self._left = frozenset(left | {(ViewingAngle.name, "compromise", name) for name in level})
         verdict = self.judge(self.plan.show)
         assert verdict is not None, "the show at hand can be placed"
         known = self._found(self.plan.show, self.elsewhere) if self.elsewhere else []

@@ -11,6 +11,7 @@ from preview.camera.exposure import camera_exposure
 from preview.checks.off_wall import OffWall
 from preview.checks.registry import Check
 from preview.checks.result import Finding
+from preview.checks.viewing_angle import ViewingAngle
 from preview.checks.walk import open_plan, walk
 from preview.floor.floor_map import floor_map
 from preview.floor.options import FloorOptions
@@ -20,7 +21,7 @@ from preview.suggest.levers import SOFT_PHOTOSITES
 from preview.suggest.search import suggest
 from preview.suggest.trial import LOOKED_AT, open_trial, spread, with_made_up_shot
 from preview.timeline.timeline import Timeline
-from tests.checks.flat_stage import camera, flat_show, shot
+from tests.checks.flat_stage import FLOOR, WALL, camera, flat_show, shot
 
 SUBJECT = (0.8, 2.0, 1.5)
 AT = {"look_at": SUBJECT, "focal_length_mm": 20.0}
@@ -174,6 +175,25 @@ def test_what_nothing_here_mends_is_left_alone_and_said():
     moved, _ = searched(past_the_wall(), "aside", OffWall, _Lit)
     assert moved.outcome == "clear"
     assert [name for name, _ in moved.after.left_alone] == ["lit"]
+
+
+def test_an_led_floor_seen_from_the_side_is_left_alone_and_said():
+    """Every camera sees a floor so; a wall seen so is not let off."""
+
+    def told(surfaces, **at):
+        aimed = Framing(name="aside", focal_length_mm=20.0, **at)
+        show = flat_show([camera("A", aimed)], [shot("One", "A", {"A": "aside"})], surfaces)
+        assert complaints(show, ViewingAngle), "the check itself does speak up"
+        return searched(show, "aside", ViewingAngle, step_m=0.5)[0]
+
+    floor = FLOOR.model_copy(update={"columns": 16, "rows": 12})
+    over_the_floor = told((WALL, floor), look_at=(0.0, 5.0, 0.3))
+    assert over_the_floor.outcome == "needless"
+    assert [name for name, _ in over_the_floor.before.left_alone] == ["viewing-angle"]
+    assert "none of this mends (viewing-angle)" in over_the_floor.sentence
+    along_the_wall = told((WALL,), position_m=(-4.5, 3.0, 1.5), look_at=(0.0, 4.0, 1.5))
+    assert along_the_wall.before.checks() == ("viewing-angle",)
+    assert along_the_wall.before.left_alone == ()
 
 
 def test_trouble_made_in_other_frames_is_not_suggested():

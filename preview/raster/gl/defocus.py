@@ -7,7 +7,8 @@ a nearer sheet hides counting as unknown, and the sheets are laid over one anoth
 is sharp keeps its edge before a blurred wall, and what is blurred has a soft, half transparent edge.
 
 Large discs are drawn on halved pictures (``preview.raster.blur``). Even weights over a pixel lattice have no
-noise and no rings.
+noise and no rings. Measured on two processor cores, 1920x1080, a camera that moves: 0.2 to 0.3 s more with
+discs of 5 to 20 pixels, up to 0.4 s with 30; about half for a second picture of the same view.
 """
 
 from __future__ import annotations

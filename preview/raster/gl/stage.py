@@ -52,7 +52,7 @@ class Foreground:
     facet_ids: int
     set_layer: int
     nearest: int = 0
-    """Window depth of the nearest of each pixel's samples, where it was asked for, until ``soft`` is known."""
+    """Window depth of the nearest of each pixel's samples, where asked for, until ``soft`` is known."""
     soft: SoftView | None = None
     """What is out of focus in the view, once that was found out."""
 
