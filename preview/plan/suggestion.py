@@ -23,7 +23,7 @@ from preview.timeline.timeline import Timeline
 
 HEADS = {
     "needless": "nothing to mend",
-    "clear": "a change that clears all checks",
+    "clear": "a change that clears what can be mended",
     "no faults": "a change that leaves no faults",
     "nothing helps": "nothing tried clears it",
 }

@@ -83,8 +83,13 @@ class Suggestion:
 
     @property
     def _others(self) -> str:
-        names = dict.fromkeys(name for name, _ in self.before.left_alone)
-        return f" but what none of this mends ({_and(tuple(names))})" if names else ""
+        return f" but what none of this mends ({_and(self.left_alone)})" if self.left_alone else ""
+
+    @property
+    def left_alone(self) -> tuple[str, ...]:
+        """Checks that speak up about what nothing turned here mends, before or after."""
+        found = (*self.before.left_alone, *(self.after.left_alone if self.after else ()))
+        return tuple(dict.fromkeys(name for name, _ in found))
 
     @property
     def words(self) -> str:
@@ -118,7 +123,9 @@ class Suggestion:
         lines.append(_capital(_looked_at(self.after or self.before, self.synthetic)) + ".")
         for when, verdict in (("Before", self.before), ("After", self.after)):
             if verdict is not None:
-                lines.append(f"{when}: {', '.join(verdict.checks()) or 'nothing found'}.")
+                lines.append(f"{when}: {', '.join(verdict.checks()) or 'nothing to mend'}.")
+        if self.left_alone:
+            lines.append(f"Left alone, as none of this mends it: {_and(self.left_alone)}.")
         if self.change is not None:
             lines.append("Write in the show file:")
             lines += [line.partition(": ")[2] for line in self.at.toml(self.change)]

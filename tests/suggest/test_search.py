@@ -191,6 +191,7 @@ def test_an_led_floor_seen_from_the_side_is_left_alone_and_said():
     assert over_the_floor.outcome == "needless"
     assert [name for name, _ in over_the_floor.before.left_alone] == ["viewing-angle"]
     assert "none of this mends (viewing-angle)" in over_the_floor.sentence
+    assert "Left alone, as none of this mends it: viewing-angle." in over_the_floor.facts
     along_the_wall = told((WALL,), position_m=(-4.5, 3.0, 1.5), look_at=(0.0, 4.0, 1.5))
     assert along_the_wall.before.checks() == ("viewing-angle",)
     assert along_the_wall.before.left_alone == ()
