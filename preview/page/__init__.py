@@ -1,0 +1,1 @@
+"""The review page: one folder that the whole crew opens from disk."""
