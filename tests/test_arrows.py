@@ -42,8 +42,8 @@ KNOWS_NOTHING_OF = {
         "report",
     },
     "floor": {"review", "suggest", "report", "cuts", "compare", "plan", "moire", "job", "run", "starter"},
-    "plan": {"report", "cuts", "compare", "moire", "job", "run", "frame", "starter"},
-    "moire": {"cuts", "report", "job", "run", "starter", "suggest"},
+    "plan": {"report", "cuts", "compare", "job", "run", "frame", "starter"},
+    "moire": {"cuts", "report", "job", "run", "starter", "suggest", "plan"},
     "starter": {"frame", "raster", "show", "stage"},
     "compare": {"stage", "raster", "wall", "picture", "run", "starter"},
 }

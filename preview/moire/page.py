@@ -11,7 +11,7 @@ import numpy.typing as npt
 from PIL import Image
 
 from preview.moire.picture_map import ramp
-from preview.review.lettering import INK, PAPER, QUIET, write
+from preview.review.lettering import INK, PAPER, QUIET, wrapped, write
 
 WIDTH_PX = 1920
 _PAD, _GAP, _LINE = 28, 16, 28
@@ -34,7 +34,7 @@ def moire_page(title: str, told: Sequence[str], rows: Sequence[Sequence[Panel]])
     Parameters
     ----------
     title : top line
-    told : lines below the panels
+    told : sentences below the panels, each from a new line on
     rows : as many panels in each
 
     Returns
@@ -45,6 +45,8 @@ def moire_page(title: str, told: Sequence[str], rows: Sequence[Sequence[Panel]])
     wide = (WIDTH_PX - 2 * _PAD - (across - 1) * _GAP) // across
     tall = max(round(wide * one.picture.shape[0] / one.picture.shape[1]) for row in rows for one in row)
     step = tall + 84
+    room = WIDTH_PX - 2 * _PAD
+    told = [line for words in told for line in wrapped(words, room, 19)]
     sheet = Image.new("RGB", (WIDTH_PX, 58 + step * len(rows) + _LINE * len(told) + 28), PAPER)
     write(sheet, title, (_PAD, 40), 26, room_px=WIDTH_PX - 2 * _PAD, bold=True)
     for line, row in enumerate(rows):
@@ -58,7 +60,7 @@ def moire_page(title: str, told: Sequence[str], rows: Sequence[Sequence[Panel]])
             write(sheet, panel.below, (left, top + tall + 24), 17, room_px=wide, color=QUIET)
     for number, words in enumerate(told):
         top = 58 + step * len(rows) + _LINE * number + 24
-        write(sheet, words, (_PAD, top), 19, room_px=WIDTH_PX - 2 * _PAD, color=INK)
+        write(sheet, words, (_PAD, top), 19, room_px=room, color=INK)
     return np.asarray(sheet)
 
 

@@ -23,11 +23,11 @@ from preview.compare.delivery import Delivery
 from preview.conventions import Array
 from preview.errors import RequestError
 from preview.frame import Studio, Wanted
-from preview.moire.measure import Measured, strongest_near
 from preview.moire.page import Panel, moire_page, with_scale
 from preview.moire.picture_map import grid_of, picture_map
-from preview.moire.synthesis import patch_round, predicted_pattern, synthesise
-from preview.optics.alias import ALIAS, GRID, Patterns
+from preview.moire.spot import CROP_PHOTOSITES, SAMPLES, Crop, bayer_note, spot_of, stretched, swing_of
+from preview.moire.synthesis import synthesise
+from preview.optics.alias import ALIAS, GRID
 from preview.optics.lattice import Facets
 from preview.optics.synthesis_core import LightOf, Patch
 from preview.raster.request import CanvasPicture
@@ -39,37 +39,8 @@ from preview.timeline.framing import lens_of, sensor_of
 from preview.timeline.moment import Moment
 from preview.wall.layer import frustum_layer
 
-CROP_PHOTOSITES = (160, 90)
-MEASURED_PHOTOSITES = 64
-"""Side of the square in which a pattern is measured: waves of a dozen photosites fit in a few times."""
-SAMPLES = 24
-"""Samples along a photosite of a synthesis: from LED pixels of a third of a photosite on they take less than
-3 % of the first harmonic away."""
 OVER_RISK = 0.5
 """A pattern of this risk is about seven times as strong as an observer needs on an even field."""
-
-
-@dataclass(frozen=True)
-class Spot:
-    """What is predicted, and what a synthesis shows, at one place of a picture.
-
-    Attributes
-    ----------
-    focus_m : focus distance from the sensor
-    blur_photosites : diameter of the blur disc there
-    risk, contrast : predicted
-    frequency : predicted, cycles per photosite, x right and y down
-    expected, synthesised : measured alike over a square round the place, in the predicted pattern and in
-        the synthesis; None where nothing is predicted to be seen
-    """
-
-    focus_m: float
-    blur_photosites: float
-    risk: float
-    contrast: float
-    frequency: tuple[float, float]
-    expected: Measured | None
-    synthesised: Measured | None
 
 
 @dataclass(frozen=True)
@@ -154,19 +125,21 @@ def write_moire(
         delivery.still(frame, "moire", camera, mapped)
         data = _data(found, moment.timecode, camera, settings)
         if found.seen.any():
-            row, column = found.worst
-            place = int(sight.surface[row, column])
-            patch = patch_round(
-                row, column, grid_of(studio.size_px), CROP_PHOTOSITES, sensor_of(settings).photosites
-            )
+            at, surfaces = found.worst, studio.stage.surfaces
+            place = int(sight.surface[at])
+            crop = Crop.of(found, settings, surfaces, at, place, CROP_PHOTOSITES)
             light = _light(studio, frame, camera, place)
-            spots = [_spot(scene, one, found.worst, place) for one in (found, *others)]
+            spots = [spot_of(found, settings, at, crop)]
+            spots += [
+                spot_of(one, settings, at, Crop.of(one, settings, surfaces, at, place)) for one in others
+            ]
             bodies = studio.bodies_seen(moment, view)
             cover = studio.raster.sightlines(view, bodies).set_cover
-            panels = _panels(scene, picture.code, cover, place, patch, light, view)
-            page = moire_page(title, _page_told(spots, settings), panels)
+            panels = _panels(scene, picture.code, cover, place, crop, light, view)
+            told = [f"Focus {spot.focus_m:.2f} m: {spot.words}." for spot in spots]
+            page = moire_page(title, told + bayer_note(settings), panels)
             delivery.still(frame, "moire-synthesis", camera, page)
-            data["worst"]["spots"] = [_spot_data(spot) for spot in spots]
+            data["worst"]["spots"] = [spot.data() for spot in spots]
         delivery.numbers(frame, "moire", camera, data)
     return MoireResult(folder, tuple(delivery.entries), data)
 
@@ -228,60 +201,23 @@ def _light(studio: Studio, frame: int, camera: str, place: int) -> LightOf:
     return light
 
 
-def _spot(scene: _Scene, found: SeenMoire, at: tuple[int, int], place: int) -> Spot:
-    """Prediction and an evenly white synthesis round one place, for one focus."""
-    row, column = at
-    sensor, grid = sensor_of(scene.camera), grid_of(scene.studio.size_px)
-    side = MEASURED_PHOTOSITES
-    patch = patch_round(row, column, grid, (side, side), sensor.photosites)
-    # A patch at the picture's edge has its middle elsewhere: that is where it is predicted.
-    row = min(grid[1] - 1, int((patch.top + patch.height / 2) / sensor.photosites[1] * grid[1]))
-    column = min(grid[0] - 1, int((patch.left + patch.width / 2) / sensor.photosites[0] * grid[0]))
-    per_photosite = _per_photosite(found.patterns, sensor.photosites)
-    frequency = float(per_photosite[0, row, column]), float(per_photosite[1, row, column])
-    expected = measured = None
-    if found.patterns.kind[row, column] in (ALIAS, GRID) and any(frequency):
-        of = found.view, scene.camera, scene.studio.stage.surfaces, place, patch
-        told, green = predicted_pattern(*of), synthesise(*of, samples=SAMPLES).linear[..., 1]
-        if np.isfinite(told).all():  # a square over the surface's edge is no even field
-            expected, measured = (strongest_near(one, frequency) for one in (told, green))
-    width_mm = sensor.size_mm[0] / sensor.photosites[0]
-    return Spot(
-        found.view.focus_m,
-        float(found.blur_mm[row, column]) / width_mm,
-        float(found.risk[row, column]),
-        float(found.patterns.contrast[row, column]),
-        frequency,
-        expected,
-        measured,
-    )
-
-
-def _per_photosite(found: Patterns, photosites: tuple[int, int]) -> npt.NDArray[np.floating]:
-    """(2, ...) frequencies in cycles per photosite."""
-    scale = np.divide(found.viewing.picture_px, photosites)
-    return found.frequency * scale.reshape(2, *[1] * (found.frequency.ndim - 1))
-
-
 def _panels(
     scene: _Scene,
     code: npt.NDArray[np.uint8],
     set_cover: npt.NDArray[np.float32],
     place: int,
-    patch: Patch,
+    crop: Crop,
     light: LightOf,
     view: CameraView,
 ) -> list[list[Panel]]:
     """The picture without and with LED pixels; the pattern on even white as predicted and as drawn."""
-    studio, surfaces = scene.studio, scene.studio.stage.surfaces
+    studio, surfaces, patch = scene.studio, scene.studio.stage.surfaces, crop.patch
     drawn = synthesise(view, scene.camera, surfaces, place, patch, light, SAMPLES)
-    white = synthesise(view, scene.camera, surfaces, place, patch, samples=SAMPLES)
-    told = predicted_pattern(view, scene.camera, surfaces, place, patch)
     plain = _crop(code, patch, drawn.photosites)
     cover = _crop(set_cover, patch, drawn.photosites)[..., None]
     shown = studio.display.code(drawn.linear).astype(np.float32)
     mixed = np.round(shown * (1.0 - cover) + plain * cover).astype(np.uint8)
-    swing = max(float(np.nanstd(told)) * 2.0, 1e-4)
+    swing = swing_of(crop.told)
     size = f"{patch.width} x {patch.height} photosites"
     scaled = f"even white, set taken away; {100 * swing:.2g} % lighter is white, darker is black"
     return [
@@ -292,16 +228,10 @@ def _panels(
             ),
         ],
         [
-            Panel(_stretched(told, swing), "pattern, predicted", scaled),
-            Panel(_stretched(white.linear[..., 1], swing), "pattern, synthesised", scaled),
+            Panel(stretched(crop.told, swing), "pattern, predicted", scaled),
+            Panel(stretched(crop.drawn, swing), "pattern, synthesised", scaled),
         ],
     ]
-
-
-def _stretched(pattern: npt.NDArray[np.floating], swing: float) -> npt.NDArray[np.uint8]:
-    """(h, w, 3) a pattern round 1 as grey: ``swing`` either way is black and white."""
-    grey = np.clip((np.nan_to_num(pattern, nan=1.0) - 1.0) / (2.0 * swing) + 0.5, 0.0, 1.0)
-    return np.repeat(np.round(grey * 255.0).astype(np.uint8)[..., None], 3, axis=2)
 
 
 def _crop(picture: npt.NDArray[Any], patch: Patch, photosites: tuple[int, int]) -> npt.NDArray[Any]:
@@ -342,28 +272,6 @@ def _told(found: SeenMoire) -> str:
     )
 
 
-def _page_told(spots: Sequence[Spot], camera: model.Camera) -> list[str]:
-    told = []
-    for spot in spots:
-        line = f"Focus {spot.focus_m:.2f} m: blur disc {spot.blur_photosites:.1f} photosites, "
-        line += f"predicted contrast {100 * spot.contrast:.2g} % (risk {spot.risk:.2f})"
-        if spot.expected is not None and spot.synthesised is not None:
-            line += (
-                f"; over {MEASURED_PHOTOSITES} photosites {100 * spot.expected.contrast:.2g} % predicted and "
-            )
-            line += f"{100 * spot.synthesised.contrast:.2g} % synthesised, "
-            line += f"{_cycles(spot.expected.frequency)} and {_cycles(spot.synthesised.frequency)}"
-        told.append(line + ".")
-    if sensor_of(camera).color_filter == "bayer":
-        told.append("Contrasts are of green; a Bayer sensor shows patterns of colour besides.")
-    return told
-
-
-def _cycles(frequency: tuple[float, float]) -> str:
-    across, down = frequency
-    return f"one stripe in {1 / max(float(np.hypot(across, down)), 1e-6):.3g} photosites"
-
-
 def _data(found: SeenMoire, timecode: str, camera: str, settings: model.Camera) -> dict[str, Any]:
     row = _row(found, 0, timecode)
     row.pop("frame")
@@ -397,26 +305,4 @@ def _row(found: SeenMoire, frame: int, timecode: str) -> dict[str, Any]:
             "orientation_deg": round(float(one.orientation_deg[row, column]), 1),
             "pattern": {ALIAS: "moire", GRID: "led pixels"}.get(int(one.kind[row, column]), "none"),
         },
-    }
-
-
-def _spot_data(spot: Spot) -> dict[str, Any]:
-    return {
-        "focus_m": round(spot.focus_m, 4),
-        "blur_photosites": round(spot.blur_photosites, 3),
-        "risk": round(spot.risk, 4),
-        "predicted_contrast_percent": round(100 * spot.contrast, 4),
-        "predicted_cycles_per_photosite": [round(value, 6) for value in spot.frequency],
-        "over_photosites": MEASURED_PHOTOSITES,
-        **_measured_data("expected", spot.expected),
-        **_measured_data("synthesised", spot.synthesised),
-    }
-
-
-def _measured_data(name: str, found: Measured | None) -> dict[str, Any]:
-    if found is None:
-        return {f"{name}_contrast_percent": None, f"{name}_cycles_per_photosite": None}
-    return {
-        f"{name}_contrast_percent": round(100 * found.contrast, 4),
-        f"{name}_cycles_per_photosite": [round(value, 6) for value in found.frequency],
     }

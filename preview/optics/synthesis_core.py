@@ -198,13 +198,7 @@ def _emitted(
     for start in range(0, rows, step):
         part = slice(start, min(rows, start + step))
         u, v = canvas_at(*np.meshgrid(x, y[part]))
-        right, below = (
-            canvas_at(*np.meshgrid(x + 0.5 / samples, y[part])),
-            canvas_at(*np.meshgrid(x, y[part] + 0.5 / samples)),
-        )
-        wide_u, wide_v = (
-            np.maximum(2 * np.hypot(right[a] - here, below[a] - here), 1e-9) for a, here in enumerate((u, v))
-        )
+        wide_u, wide_v = _widths(canvas_at, x, y[part], (u, v), samples)
         shining = np.nan_to_num(_coverage(u, v, wide_u, wide_v, emitter))
         if light is None:
             out[part, :, 0] = shining
@@ -213,6 +207,22 @@ def _emitted(
             pixel = [np.floor(np.where(known, c, 0)).astype(np.int64) for c in (u, v)]
             out[part] = shining[..., None] * light(*pixel)
     return out
+
+
+def _widths(canvas_at: CanvasAt, x: Array, y: Array, here: tuple[Array, Array], samples: int) -> list[Array]:
+    """How wide each sample is on the canvas, across and down: worked out once a photosite."""
+    few = np.s_[::samples, ::samples]
+    right = canvas_at(*np.meshgrid(x[::samples] + 0.5 / samples, y[::samples]))
+    below = canvas_at(*np.meshgrid(x[::samples], y[::samples] + 0.5 / samples))
+    found = []
+    for axis, place in enumerate(here):
+        wide = 2 * np.hypot(right[axis] - place[few], below[axis] - place[few])
+        known = np.isfinite(wide)
+        if known.any():  # photosites that only begin off the LED surface
+            wide = np.where(known, wide, np.median(wide[known]))
+        wide = np.repeat(np.repeat(np.maximum(wide, 1e-9), samples, axis=0), samples, axis=1)
+        found.append(wide[: len(y), : len(x)])
+    return found
 
 
 def _coverage(u: Array, v: Array, wide_u: Array, wide_v: Array, emitter: Emitter) -> Array:

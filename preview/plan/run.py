@@ -19,7 +19,7 @@ from preview.review.atomic import output_folder, write_bytes
 from preview.review.manifest import FileEntry, Manifest, RunEntry
 from preview.review.plan import StudioPlan, Tally
 from preview.review.plan_sheet import as_png, as_svg, drawn, layer_sheet, moment_sheet, overview_sheet
-from preview.review.stills import names_for_files, timecode_in_name
+from preview.review.stills import names_for_files, timecode_in_name, write_still
 from preview.show.load import Show
 from preview.stage.build import Stage, build_stage
 from preview.timeline.timeline import Timeline
@@ -197,6 +197,11 @@ class PlanWriter:
         self._list(f"{stem}.png", "plot", (wide, high))
         write_bytes(self._folder / f"{stem}.svg", as_svg(figure, title, words))
         self._list(f"{stem}.svg", "plot", (wide, high))
+
+    def picture(self, name: str, code: np.ndarray, title: str) -> None:
+        """A page of pictures, (h, w, 3) uint8."""
+        write_still(self._folder / name, code, {"Title": title})
+        self._list(name, "plot", (code.shape[1], code.shape[0]))
 
     def text(self, name: str, media: str, text: str) -> None:
         """A text file."""

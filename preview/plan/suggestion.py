@@ -9,6 +9,7 @@ from preview.checks.registry import all_checks
 from preview.floor.floor_map import CAUTION, floor_map, others_frame
 from preview.floor.options import FloorOptions
 from preview.floor.result import FloorMap
+from preview.moire.proof import Proof, prove
 from preview.plan.run import PlanReport, PlanWriter, framing_plan, stem_of
 from preview.plan.studio import camera_plan
 from preview.review.atomic import output_folder
@@ -71,13 +72,30 @@ def write_suggestion(
         if found.change is not None:
             own = next(one for one in found.show.file.cameras if one.name == camera)
             after = camera_plan(own, Timeline(found.show).framing_view(camera, framing), stage)
+        proof = None if after is None else prove(
+            show, found.show, stage, camera, framing,
+            f"{show.file.show.title}: {camera}, {framing}: LED pixels as it is, and as suggested",
+        )  # fmt: skip
         title = f"{show.file.show.title}: {camera}, {framing}: {HEADS[found.outcome]}"
         told = f"{found.words}." if found.change is not None else found.sentence
-        figure = drawn(lambda: move_sheet(plan, camera, after, title, told, (*found.facts, CREW)))
+        figure = drawn(
+            lambda: move_sheet(plan, camera, after, title, told, (*found.facts, *_proved(proof), CREW))
+        )
         writer.sheet(stem, figure, title, f"Plan of the studio from above, wall at the top. {found.sentence}")
-        data = {**found.data(), "others_at": timeline.timecode(frame), "caution": CAUTION}
+        if proof is not None:
+            writer.picture(f"{stem}_synthesis.png", proof.page, proof.sentence)
+        data = {
+            **found.data(),
+            "synthesis": None if proof is None else proof.data(),
+            "others_at": timeline.timecode(frame),
+            "caution": CAUTION,
+        }
         if made:
             data["clear_m2"] = round(made[0].clear_m2, 4)
         writer.json(f"{stem}.json", data)
         writer.finish()
     return writer.report(data)
+
+
+def _proved(proof: Proof | None) -> tuple[str, ...]:
+    return () if proof is None else (f"{proof.sentence[0].upper()}{proof.sentence[1:]}.",)

@@ -9,7 +9,7 @@ from PIL import Image, ImageDraw
 
 from preview.checks.result import Grade
 from preview.review.film_strip import MARK_COLOR
-from preview.review.lettering import BAND, INK, PAPER, QUIET, Color, fitted, font, write
+from preview.review.lettering import BAND, INK, PAPER, QUIET, Color, wrapped, write
 
 GRADE_COLOR: dict[Grade, Color] = {
     "fault": MARK_COLOR["wrong"],
@@ -65,24 +65,6 @@ def draw_grade(sheet: Image.Image, grade: Grade, at: tuple[float, float], size: 
         left, top, right, bottom = box[0] + inset, box[1] + inset, box[2] - inset, box[3] - inset
         pen.line((left, top, right, bottom), fill=PAPER, width=3)
         pen.line((left, bottom, right, top), fill=PAPER, width=3)
-
-
-def wrapped(text: str, room_px: float, size_px: int, bold: bool = False) -> list[str]:
-    """Text in lines no wider than ``room_px``; a single word that is wider is cut off and marked.
-
-    >>> wrapped("one two three", 1e6, 19)
-    ['one two three']
-    """
-    face, lines = font(size_px, bold), [""]
-    for word in text.split():
-        longer = f"{lines[-1]} {word}".strip()
-        if face.getlength(longer) <= room_px:
-            lines[-1] = longer
-        elif lines[-1]:
-            lines.append(fitted(word, room_px, size_px, bold))
-        else:
-            lines[-1] = fitted(word, room_px, size_px, bold)
-    return lines
 
 
 def caption_height(caption: Caption, width_px: int) -> int:

@@ -10,8 +10,8 @@ import numpy as np
 from PIL import Image, ImageDraw
 
 from preview.checks.result import Finding, Grade
-from preview.report.caption import GRADE_COLOR, GRADE_MEANS, GRADE_WORD, draw_grade, wrapped
-from preview.review.lettering import BAND, PAPER, QUIET, Color, font, write
+from preview.report.caption import GRADE_COLOR, GRADE_MEANS, GRADE_WORD, draw_grade
+from preview.review.lettering import BAND, PAPER, QUIET, Color, font, wrapped, write
 
 WIDTH_PX = 1920
 

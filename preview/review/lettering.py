@@ -35,6 +35,24 @@ def fitted(text: str, room_px: float, size_px: int, bold: bool = False) -> str:
     return text.rstrip() + "…"
 
 
+def wrapped(text: str, room_px: float, size_px: int, bold: bool = False) -> list[str]:
+    """Text in lines no wider than ``room_px``; a single word that is wider is cut off and marked.
+
+    >>> wrapped("one two three", 1e6, 19)
+    ['one two three']
+    """
+    face, lines = font(size_px, bold), [""]
+    for word in text.split():
+        longer = f"{lines[-1]} {word}".strip()
+        if face.getlength(longer) <= room_px:
+            lines[-1] = longer
+        elif lines[-1]:
+            lines.append(fitted(word, room_px, size_px, bold))
+        else:
+            lines[-1] = fitted(word, room_px, size_px, bold)
+    return lines
+
+
 def write(
     sheet: Image.Image,
     text: str,

@@ -8,8 +8,8 @@ import pytest
 from preview.checks.registry import Mark
 from preview.report import annotated, caption
 from preview.report.annotated import WIDTH_PX, annotated_page, drawn_size, enlarged, outlined
-from preview.report.caption import GRADE_COLOR, GRADE_WORD, Caption, wrapped
-from preview.review.lettering import font
+from preview.report.caption import GRADE_COLOR, GRADE_WORD, Caption
+from preview.review.lettering import font, wrapped
 
 SIZE = (960, 540)
 COLOR = GRADE_COLOR["fault"]

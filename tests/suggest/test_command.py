@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import json
 import xml.etree.ElementTree as ET
+from functools import partial
 
 import pytest
 
 from preview import cli
 from preview.checks.off_wall import OffWall
+from preview.moire.proof import prove
 from tests.starter_show import starter_path
 from tests.suggest.test_search import past_the_wall
 
@@ -25,6 +27,7 @@ def run(capsys, *words):
 
 def test_a_suggestion_is_printed_with_its_keys_and_written(capsys, tmp_path, monkeypatch):
     monkeypatch.setattr("preview.show.load.load_show", lambda path: past_the_wall())
+    monkeypatch.setattr("preview.plan.suggestion.prove", partial(prove, samples=6))
     status, out, err = run(
         capsys, "show.toml", "--camera", "A", "--framing", "aside", "--out", tmp_path, "--step", "0.2"
     )
@@ -35,14 +38,14 @@ def test_a_suggestion_is_printed_with_its_keys_and_written(capsys, tmp_path, mon
     assert lines[2].startswith('  cameras "A", framing "aside": position_m = [')
     data = json.loads((tmp_path / "suggest-A-aside.json").read_text(encoding="utf-8"))
     assert data["outcome"] == "clear" and data["sentence"] == lines[0]
-    assert [f"  {line}" for line in data["change"]["show_file"]] == lines[2:-3]
+    assert [f"  {line}" for line in data["change"]["show_file"]] == lines[2:-4]
     assert data["before"]["faults"] or data["before"]["compromises"]
     assert not data["after"]["faults"] and not data["after"]["compromises"]
     words = "".join(ET.parse(tmp_path / "suggest-A-aside.svg").getroot().itertext())
     assert "1 A now" in words and "1 A suggested" in words
     assert "trained operators" in err
     names = {one["name"] for one in json.loads((tmp_path / "manifest.json").read_text("utf-8"))["files"]}
-    assert names == {f"suggest-A-aside.{ending}" for ending in ("png", "svg", "json")}
+    assert names == {f"suggest-A-aside{ending}" for ending in (".png", ".svg", ".json", "_synthesis.png")}
 
 
 def test_nothing_to_mend_is_status_0_too(capsys, tmp_path):
