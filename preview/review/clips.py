@@ -41,9 +41,12 @@ LARGEST_SIDE_PX = 16384
 class Clip:
     """One MP4 being written; ``open_clip`` makes it."""
 
-    def __init__(self, path: Path, container: OutputContainer, stream: VideoStream):
+    def __init__(
+        self, path: Path, container: OutputContainer, stream: VideoStream, long_frames: bool = False
+    ) -> None:
         self.path, self.frame_count = path, 0
         self._container, self._stream = container, stream
+        self._long_frames, self._lasts = long_frames, dict[int, int]()
 
     def write(self, code: np.ndarray, frames: int = 1) -> None:
         """Append one picture that lasts ``frames`` frames.
@@ -64,17 +67,30 @@ class Clip:
             format="yuv420p", dst_colorspace=Colorspace.ITU709, dst_color_range=ColorRange.MPEG
         )
         frame.color_primaries = frame.color_trc = BT709
+        frame.time_base = 1 / self._rate
         with writing(self.path):
-            for _ in range(frames):
+            for last in [frames] if self._long_frames else [1] * frames:
                 frame.pts = self.frame_count
-                self._container.mux(self._stream.encode(frame))
-                self.frame_count += 1
+                self._lasts[self.frame_count] = last
+                self.frame_count += last
+                self._mux(frame)
 
     def finish(self) -> None:
         """Write what the encoder still holds, and the index. Raises OutputError."""
         with writing(self.path):
-            self._container.mux(self._stream.encode(None))
+            self._mux(None)
             self._container.close()
+
+    @property
+    def _rate(self) -> Fraction:
+        return Fraction(self._stream.codec_context.framerate)
+
+    def _mux(self, frame: av.VideoFrame | None) -> None:
+        for packet in self._stream.encode(frame):
+            assert packet.pts is not None and packet.time_base is not None
+            first = round(packet.pts * packet.time_base * self._rate)
+            packet.duration = round(self._lasts.pop(first) / (self._rate * packet.time_base))
+            self._container.mux(packet)
 
 
 @contextmanager
@@ -84,6 +100,7 @@ def open_clip(
     rate: Fraction,
     start_timecode: str,
     text: Mapping[str, str] | None = None,
+    long_frames: bool = False,
 ) -> Iterator[Clip]:
     """A clip to write pictures into; it appears under its own name when the block ends well.
 
@@ -97,6 +114,8 @@ def open_clip(
     rate : frames per second, exact
     start_timecode : label of the first picture, ``;`` before the frames when drop-frame
     text : container metadata, such as ``title`` and ``comment``
+    long_frames : a held picture is one long frame of the file instead of many alike: for pages that seek by
+        time, quicker to write by far; an editor may want every frame there
 
     Raises
     ------
@@ -126,7 +145,7 @@ def open_clip(
             codec = stream.codec_context
             codec.color_primaries = codec.color_trc = codec.colorspace = BT709
             codec.color_range = ColorRange.MPEG
-            clip = Clip(path, container, stream)
+            clip = Clip(path, container, stream, long_frames)
             yield clip
             clip.finish()
         finally:

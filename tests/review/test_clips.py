@@ -155,6 +155,24 @@ def test_a_held_picture_fills_its_frames(tmp_path):
     assert [level > 100 for level in levels] == [True, True, True, False, False]
 
 
+@pytest.mark.parametrize("rate", [PAL, Fraction(30000, 1001)])
+def test_a_long_frame_stands_for_the_ones_it_holds(tmp_path, rate):
+    path, held = tmp_path / "long.mp4", (12, 5, 1, 1, 30)
+    with open_clip(path, (64, 48), rate, "10:00:00:00", long_frames=True) as clip:
+        for number, frames in enumerate(held):
+            clip.write(flat((40 + 40 * number,) * 3), frames)
+        assert clip.frame_count == sum(held)
+    with av.open(str(path)) as container:
+        (video,) = container.streams.video
+        frames = [
+            (round(frame.pts * frame.time_base * rate), int(frame.to_ndarray(format="rgb24")[24, 32, 0]))
+            for frame in container.decode(video)
+        ]
+        assert video.duration * video.time_base * rate == sum(held), "the last one is held too"
+    assert [start for start, _ in frames] == [0, 12, 17, 18, 19]
+    assert [level for _, level in frames] == pytest.approx([40, 80, 120, 160, 200], abs=2)
+
+
 def test_the_file_says_what_it_is(tmp_path):
     path = write(tmp_path / "a.mp4", [flat((0, 0, 0))], text={"title": "Early Beans: programme"})
     with av.open(str(path)) as container:
