@@ -12,6 +12,8 @@ A sentence says where, what was found, what was expected and the fix. No traceba
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -87,3 +89,15 @@ class FrameFailed(Exception):
     def __init__(self, frame: int, timecode: str):
         self.frame, self.timecode = frame, timecode
         super().__init__(f"frame {frame} ({timecode})")
+
+
+@contextmanager
+def of_frame(frame: int, timecode: str, doing: str = "drawing") -> Iterator[None]:
+    """Errors inside say which frame they belong to; one that is not the user's becomes a FrameFailed."""
+    try:
+        yield
+    except PreviewError as error:
+        error.add_note(f"while {doing} {timecode}")
+        raise
+    except Exception as error:
+        raise FrameFailed(frame, timecode) from error

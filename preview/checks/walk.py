@@ -7,7 +7,7 @@ from contextlib import contextmanager
 
 from preview.checks.look import Look, Plan
 from preview.checks.registry import Check
-from preview.errors import FrameFailed, PreviewError
+from preview.errors import of_frame
 from preview.frame import Studio
 from preview.raster.sight import SIGHT_PX, SightRaster
 from preview.show.load import Show
@@ -89,12 +89,7 @@ def walk(
     for done, frame in enumerate(frames):
         on_frame(done, len(frames))
         look = Look(plan, frame, studio)
-        try:
+        with of_frame(frame, plan.timeline.timecode(frame), "checking"):
             for check in (*others, *patient) if frame in chosen else patient:
                 check.see(look)
-        except PreviewError as error:
-            error.add_note(f"while checking {plan.timeline.timecode(frame)}")
-            raise
-        except Exception as error:
-            raise FrameFailed(frame, plan.timeline.timecode(frame)) from error
     on_frame(len(frames), len(frames))

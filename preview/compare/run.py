@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from collections.abc import Callable
 from dataclasses import dataclass
 from math import isfinite
 from pathlib import Path
@@ -18,7 +17,7 @@ from preview.compare.plot import Cut, plot_png
 from preview.compare.regions import REGIONS, RegionFinder
 from preview.compare.return_sheet import facts_of, return_sheet
 from preview.compare.series import Row, csv_text
-from preview.errors import FrameFailed, PreviewError, RequestError
+from preview.errors import RequestError, of_frame
 from preview.frame import Studio, Wanted
 from preview.review.manifest import FileEntry
 
@@ -87,7 +86,7 @@ def write_return(studio: Studio, camera: str | None, frame: int, folder: Path, c
     moment = timeline.at(frame)
     camera = camera or moment.on_air
     with Delivery(studio, folder, command, (frame, frame), pictures=4) as outputs:
-        with _of_frame(studio, frame):
+        with of_frame(frame, studio.timeline.timecode(frame)):
             drawn = {p.kind: p for p in studio.pictures(frame, Wanted(("as-shot", "return"), (camera,)))}
             as_shot, returned = drawn["as-shot"], drawn["return"]
             facts = facts_of(studio.show.file, timeline, moment, camera)
@@ -146,7 +145,7 @@ def compare_frame(
     FrameFailed : a frame hit an error that is not the user's.
     """
     with Delivery(studio, folder, command, (frame, frame), pictures=4) as outputs:
-        with _of_frame(studio, frame):
+        with of_frame(frame, studio.timeline.timecode(frame)):
             compared = draw_pair(studio, frame, pair, camera)
             row = row_of(compared, RegionFinder(studio.raster))
             offset = search_at(studio, compared, window) if pair == RETURN_PROGRAMME else None
@@ -204,7 +203,7 @@ def compare_range(
         finder = RegionFinder(studio.raster)
         on_frame(0, len(frames))
         for done, frame in enumerate(frames, start=1):
-            with _of_frame(studio, frame):
+            with of_frame(frame, studio.timeline.timecode(frame)):
                 compared = draw_pair(studio, frame, pair, camera)
                 rows.append(row_of(compared, finder))
             if search:
@@ -301,16 +300,3 @@ def _offset_data(offset: Offset | None) -> dict[str, Any] | None:
         for late, ratio in offset.psnr_db.items()
     ]  # fmt: skip
     return {"late_frames": offset.late_frames, "said": offset.said, "frames": offset.frames, "tried": tried}
-
-
-@contextmanager
-def _of_frame(studio: Studio, frame: int) -> Iterator[None]:
-    """Errors inside say which frame they belong to."""
-    timecode = studio.timeline.timecode(frame)
-    try:
-        yield
-    except PreviewError as error:
-        error.add_note(f"while drawing {timecode}")
-        raise
-    except Exception as error:
-        raise FrameFailed(frame, timecode) from error

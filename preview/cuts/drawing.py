@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
-from contextlib import contextmanager
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 from preview.checks.coverage import Coverage
@@ -11,7 +10,7 @@ from preview.checks.cut import Cut, around, proof_frames, sentence
 from preview.checks.edge_lines import EdgeLine, LineFinder, edge_lines
 from preview.checks.proof import SAME_CODE, DrawnFrame, FrameProof, draw
 from preview.checks.result import count
-from preview.errors import FrameFailed, PreviewError
+from preview.errors import of_frame
 from preview.frame import Studio
 from preview.review.film_strip import Mark, Strip, StripFrame, cell_picture
 from preview.show.load import Show
@@ -59,7 +58,7 @@ def draw_cuts(studio: Studio, cuts: Sequence[Cut], wall_name: str, tell: Callabl
         kept = set(around(cut, studio.timeline.frame_count))
         columns = []
         for frame in proof_frames(cut, studio.timeline.frame_count):
-            with _of_frame(frame, studio.timeline):
+            with of_frame(frame, studio.timeline.timecode(frame)):
                 (drawn,) = draw(studio, (frame,), wall=frame in kept, on_frame=tell)
             proofs[frame] = drawn.proof
             if frame in kept:
@@ -71,17 +70,6 @@ def draw_cuts(studio: Studio, cuts: Sequence[Cut], wall_name: str, tell: Callabl
 def main_wall(surfaces: Sequence[LedSurface]) -> LedSurface:
     """The largest LED wall; the largest surface where there is no wall."""
     return max(surfaces, key=lambda surface: (surface.kind == "wall", surface.area_m2))
-
-
-@contextmanager
-def _of_frame(frame: int, timeline: Timeline) -> Iterator[None]:
-    try:
-        yield
-    except PreviewError as error:
-        error.add_note(f"while drawing {timeline.timecode(frame)}")
-        raise
-    except Exception as error:
-        raise FrameFailed(frame, timeline.timecode(frame)) from error
 
 
 def _column(cut: Cut, drawn: DrawnFrame, wall_name: str) -> StripFrame:

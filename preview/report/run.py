@@ -7,8 +7,8 @@ written is written as it comes, so memory does not grow with the rundown.
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Iterator, Mapping, Sequence
-from contextlib import AbstractContextManager, contextmanager, nullcontext
+from collections.abc import Callable, Mapping, Sequence
+from contextlib import AbstractContextManager, nullcontext
 from dataclasses import asdict, dataclass
 from pathlib import Path
 from time import perf_counter
@@ -17,10 +17,10 @@ from typing import Any, ClassVar, Protocol, runtime_checkable
 import numpy as np
 
 from preview.checks.look import Look, Plan
-from preview.checks.registry import Check
+from preview.checks.registry import Check, Curve
 from preview.checks.result import CheckResult, table_csv
 from preview.checks.walk import open_plan, walk
-from preview.errors import FrameFailed, PreviewError, RequestError
+from preview.errors import RequestError, of_frame
 from preview.frame import Studio, Wanted
 from preview.report import telling
 from preview.report.annotated import annotated_page, drawn_size
@@ -74,11 +74,15 @@ class CheckReport:
     ----------
     folder, files : the files
     data : everything, as JSON types; what the report's JSON file holds, and its files
+    curves : by check, what it plots
+    stills : check and place of the finding in its result, and the name of the still that shows it
     """
 
     folder: Path
     files: tuple[FileEntry, ...]
     data: dict[str, Any]
+    curves: Mapping[str, tuple[Curve, ...]]
+    stills: Mapping[tuple[str, int], str]
 
 
 def report_checks(
@@ -140,8 +144,21 @@ def report_checks(
         writer.finish(data)
     files = tuple(writer.entries)
     return CheckReport(
-        folder, files, {**data, "folder": str(folder), "files": [asdict(one) for one in files]}
+        folder,
+        files,
+        {**data, "folder": str(folder), "files": [asdict(one) for one in files]},
+        {check.name: _curves(check) for check in checks},
+        {(one.check, one.finding_place): still_name(one) for one in shown},
     )
+
+
+def still_name(shown: Shown) -> str:
+    """Name of the file of one outlined still."""
+    return f"check-{shown.check}-{shown.number:02d}.png"
+
+
+def _curves(check: Check) -> tuple[Curve, ...]:
+    return tuple(curve for curve in check.curves() if len(curve.frames) and curve.values)
 
 
 def _small_studio(
@@ -223,14 +240,14 @@ class _Writer:
         """Draw and write one outlined still."""
         timecode = self._timeline.timecode(shown.frame)
         result = next(result for result in results if result.check == shown.check)
-        with _of_frame(shown.frame, timecode):
+        with of_frame(shown.frame, timecode):
             # With nothing to outline, what went out tells more than one camera of a mix.
             look = Look(self._plan, shown.frame)
             aired = not shown.marks and shown.camera in dict(look.on_programme)
             kind = "programme-as-shot" if aired else "as-shot"
             (picture,) = studio.pictures(shown.frame, Wanted((kind,), (shown.camera,)))
             page = annotated_page(picture.code, shown.marks, self._caption(shown, result, look, aired))
-        name = f"check-{shown.check}-{shown.number:02d}.png"
+        name = still_name(shown)
         title = f"{self._title}: {shown.check}, {shown.camera}"
         write_still(self._folder / name, page, {"Title": title, "Timecode": timecode})
         frames = (shown.frame, shown.frame)
@@ -276,7 +293,7 @@ class _Writer:
         for check in checks:
             if isinstance(check, _MapsWalls):
                 self._wall_maps(check)
-            curves = [curve for curve in check.curves() if len(curve.frames) and curve.values]
+            curves = _curves(check)
             if not curves:
                 continue
             title = f"{self._title}: {check.name}"
@@ -338,17 +355,6 @@ class _Writer:
         )  # fmt: skip
         self._manifest.add(entry)
         self.entries.append(entry)
-
-
-@contextmanager
-def _of_frame(frame: int, timecode: str) -> Iterator[None]:
-    try:
-        yield
-    except PreviewError as error:
-        error.add_note(f"while drawing {timecode}")
-        raise
-    except Exception as error:
-        raise FrameFailed(frame, timecode) from error
 
 
 def _png_size(png: bytes) -> tuple[int, int]:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from preview.checks.look import Look, Plan
 from preview.checks.registry import Check, Mark
 from preview.checks.result import CheckResult, Finding
-from preview.errors import FrameFailed, PreviewError
+from preview.errors import of_frame
 from preview.frame import Studio
 
 STILLS_A_CHECK = 3
@@ -75,15 +75,9 @@ def shown_findings(plan: Plan, check: Check, result: CheckResult, studio: Studio
 
 def _outlines(look: Look, check: Check, finding: Finding) -> tuple[str, tuple[Mark, ...]]:
     """Whose picture shows the finding, and the marks in it."""
-    timecode = look.plan.timeline.timecode(look.frame)
-    try:
+    with of_frame(look.frame, look.plan.timeline.timecode(look.frame), "outlining"):
         marks = check.marks(look, finding)
         names = list(dict.fromkeys(mark.camera for mark in marks if mark.mask.any()))
-    except PreviewError as error:
-        error.add_note(f"while outlining {timecode}")
-        raise
-    except Exception as error:
-        raise FrameFailed(look.frame, timecode) from error
     if not names:
         on_programme = [name for name, _ in look.on_programme]
         own = [name for name in finding.cameras if name in on_programme]
