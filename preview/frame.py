@@ -6,13 +6,17 @@ air. Nothing here knows OpenGL; nothing below asks the timeline again.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 
 from preview.camera.pose import Pose
 from preview.camera.view import CameraView
+from preview.kept.digest import digest
+from preview.kept.key import PictureKeys
+from preview.kept.pictures import KeptPicture, PictureStore
 from preview.picture import kinds
 from preview.picture.display import Display
 from preview.picture.kinds import CAMERA_KINDS, KINDS
@@ -57,6 +61,7 @@ class Picture:
     code : (h, w, 3) uint8, BT.709-coded R'G'B', full range
     linear : (h, w, 3) float32, 1.0 = stage white, before exposure; None unless asked
     off_wall : share of the picture past the LED and the set; None for pictures that are not a camera's
+    reused : drawn for an earlier frame or by an earlier run, and not for this frame
     """
 
     kind: str
@@ -64,6 +69,7 @@ class Picture:
     code: np.ndarray
     linear: np.ndarray | None
     off_wall: float | None
+    reused: bool = False
 
     @property
     def label(self) -> str:
@@ -79,19 +85,29 @@ class Studio:
     show : from ``preview.show.load.load_show``
     size_px : camera picture size; the show's own when None
     samples : per pixel, for edges
+    kept : pictures of earlier runs: those drawn from the very same are taken from there, new ones put there.
+        Pictures in linear light are not kept
 
     Raises
     ------
     AssetError, GraphicsError : a file cannot be used, or there is no OpenGL.
     """
 
-    def __init__(self, show: Show, size_px: tuple[int, int] | None = None, samples: int = 4) -> None:
+    def __init__(
+        self,
+        show: Show,
+        size_px: tuple[int, int] | None = None,
+        samples: int = 4,
+        kept: PictureStore | None = None,
+    ) -> None:
         self.show = show
+        self.kept = kept
         self.size_px = size_px or show.file.show.picture_size_px
         self.timeline = Timeline(show)
         self.stage: Stage = build_stage(show)
-        virtual = load_virtual_scene(show)
-        self.notes: tuple[str, ...] = (*show.notes, *self.stage.notes, *virtual.notes)
+        self._virtual = load_virtual_scene(show)
+        self._samples = samples
+        self._last: dict[bytes, Drawn] = {}
         self._screens = ScreenPictures(show)
         self._cameras = {camera.name: camera for camera in show.file.cameras}
         self._stands: dict[str, tuple[CameraView, tuple[Solid, ...]]] = {}
@@ -101,7 +117,7 @@ class Studio:
             surfaces=self.stage.surfaces,
             headroom=self.stage.headroom,
             stage_set=self.stage.set,
-            virtual=virtual,
+            virtual=self._virtual,
             outer_eye_m=np.array(self.stage.eye_point_m),
             display=self.display,
             picture_px=self.size_px,
@@ -117,11 +133,16 @@ class Studio:
     def pictures(self, frame: int, wanted: Wanted) -> Iterator[Picture]:
         """Every wanted picture of one frame, in KINDS order. The order of these lines is the product."""
         moment = self.timeline.at(frame)
-        self._screens_to_raster(moment)
         plan = self._plan(moment, wanted)
-        code = self._draw(plan, moment, linear=False)
-        linear = self._draw(plan, moment, linear=True) if wanted.linear else [None] * len(plan)
-        for (kind, subject, _), shown, light in zip(plan, code, linear, strict=True):
+        flat = list(dict.fromkeys(request for _, _, requests in plan for request in requests))
+        if self.kept is None or wanted.linear:
+            code, reused = self._drawn(flat, moment), set[Request]()
+        else:
+            code, reused = self._kept_or_drawn(self.kept, flat, moment)
+        linear = self._drawn(flat, moment, linear=True) if wanted.linear else {}
+        for kind, subject, requests in plan:
+            shown = _mixed([code[request] for request in requests], moment.mix_share)
+            light = _mixed([linear[request] for request in requests], moment.mix_share) if linear else None
             is_camera = kind not in ("inner", "outer", "wall")
             yield Picture(
                 kind=kind,
@@ -129,6 +150,7 @@ class Studio:
                 code=shown.pixels,
                 linear=light.pixels if light is not None else None,
                 off_wall=shown.off_wall if is_camera else None,
+                reused=reused.issuperset(requests),
             )
 
     def _plan(self, moment: Moment, wanted: Wanted) -> list[tuple[str, str, tuple[Request, ...]]]:
@@ -190,16 +212,45 @@ class Studio:
             self._stands[camera.name] = kept
         return kept[1]
 
-    def _draw(
-        self, plan: list[tuple[str, str, tuple[Request, ...]]], moment: Moment, linear: bool
-    ) -> list[Drawn]:
-        flat = [request for _, _, requests in plan for request in requests]
-        drawn = iter(self.raster.draw(flat, linear))
-        finished = []
-        for _, _, requests in plan:
-            parts = [next(drawn) for _ in requests]
-            finished.append(parts[0] if len(parts) == 1 else mix(parts[0], parts[1], moment.mix_share))
-        return finished
+    def _drawn(
+        self, requests: Sequence[Request], moment: Moment, linear: bool = False
+    ) -> dict[Request, Drawn]:
+        """What each request shows."""
+        if not requests:
+            return {}
+        self._screens_to_raster(moment)
+        return dict(zip(requests, self.raster.draw(requests, linear), strict=True))
+
+    def _kept_or_drawn(
+        self, kept: PictureStore, requests: Sequence[Request], moment: Moment
+    ) -> tuple[dict[Request, Drawn], set[Request]]:
+        """What each request shows, and which of them were not drawn for it."""
+        screens = {name: self._screens.frame(name, moment.seconds) for name in self._screens.names}
+        keys = dict(zip(requests, self._keys.of(requests, screens), strict=True))
+        known: dict[Request, Drawn] = {}
+        for request, key in keys.items():
+            if key in self._last:
+                known[request] = self._last[key]
+            elif (picture := kept.get(key)) is not None:
+                known[request] = Drawn(picture.pixels, picture.off_wall)
+        drawn = self._drawn([request for request in requests if request not in known], moment)
+        for request, new in drawn.items():
+            kept.put(keys[request], KeptPicture(new.pixels, new.off_wall))
+        code = known | drawn
+        self._last = {keys[request]: picture for request, picture in code.items()}
+        return code, set(known)
+
+    @cached_property
+    def _keys(self) -> PictureKeys:
+        context = self.raster.context
+        driver = (context.renderer, context.version, context.max_samples, context.max_size)
+        return PictureKeys(
+            drawing=(self.size_px, self._samples, self.display, driver),
+            scene=self._virtual,
+            eye=self.stage.eye_point_m,
+            surfaces=(self.stage.surfaces, self.stage.headroom),
+            stage_set=self.stage.set,
+        )
 
     def _screens_to_raster(self, moment: Moment) -> None:
         self.raster.set_screens(self._screens.changed(moment.seconds))
@@ -214,6 +265,20 @@ class Studio:
             projection_mm=1.0,
         )
 
+    @cached_property
+    def scene_digest(self) -> bytes:
+        """Digest of all that is drawn, as it was loaded, and of what draws it; not of sizes or views."""
+        stage = self.stage
+        return digest(
+            (self.graphics, stage.surfaces, stage.headroom, stage.set, stage.eye_point_m, self._virtual)
+        )
+
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """Sentences for the user: what was assumed, and what went wrong with kept pictures."""
+        kept = self.kept.notes if self.kept is not None else ()
+        return (*self.show.notes, *self.stage.notes, *self._virtual.notes, *kept)
+
     @property
     def graphics(self) -> str:
         """What draws: the graphics driver's own name for itself."""
@@ -223,6 +288,10 @@ class Studio:
         """Free the raster and close clips."""
         self._screens.close()
         self.raster.close()
+
+
+def _mixed(parts: Sequence[Drawn], share: float) -> Drawn:
+    return parts[0] if len(parts) == 1 else mix(parts[0], parts[1], share)
 
 
 def mix(outgoing: Drawn, incoming: Drawn, share: float) -> Drawn:

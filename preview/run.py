@@ -32,11 +32,17 @@ from preview.review.stills import (
 
 @dataclass(frozen=True)
 class Summary:
-    """What a finished job wrote."""
+    """What a finished job wrote.
+
+    ``picture_count`` pictures were shown; ``reused_count`` of them had been drawn for an earlier frame or by
+    an earlier run.
+    """
 
     folder: Path
     files: tuple[FileEntry, ...]
     frame_count: int
+    picture_count: int
+    reused_count: int
     seconds: float
     graphics: str
     notes: tuple[str, ...]
@@ -80,11 +86,14 @@ def render(
             for done, frame in enumerate(frames, start=1):
                 outputs.draw(frame)
                 on_frame(done, len(frames))
+        manifest.run = replace(manifest.run, notes=(*studio.notes, *_told_of_reuse(outputs)))
         manifest.finish()
     return Summary(
         folder,
         tuple(outputs.entries),
         len(frames),
+        outputs.picture_count,
+        outputs.reused_count,
         perf_counter() - started,
         studio.graphics,
         tuple(studio.notes),
@@ -96,6 +105,7 @@ class _Outputs:
 
     def __init__(self, studio: Studio, job: Job, folder: Path, manifest: Manifest):
         self.entries: list[FileEntry] = []
+        self.picture_count = self.reused_count = 0
         self._studio, self._job, self._folder, self._manifest = studio, job, folder, manifest
         subjects = [camera.name for camera in studio.show.file.cameras]
         subjects += [surface.name for surface in studio.stage.surfaces]
@@ -134,6 +144,8 @@ class _Outputs:
             except Exception as error:
                 raise FrameFailed(frame, timecode) from error
             drawn.add((picture.kind, picture.subject))
+            self.picture_count += 1
+            self.reused_count += picture.reused
             for still in self._stills.get(frame, ()):
                 entries.append(self._write_still(still, timecode, picture, code))
             if frame in self._job.clip_frames:
@@ -228,6 +240,12 @@ class _Outputs:
         if new:
             self._manifest.add(*new)
             self.entries += new
+
+
+def _told_of_reuse(outputs: _Outputs) -> tuple[str, ...]:
+    if not outputs.reused_count:
+        return ()
+    return (f"{outputs.reused_count} of {outputs.picture_count} pictures were kept ones, not drawn again",)
 
 
 def _run_entry(studio: Studio, job: Job, command: str) -> RunEntry:
