@@ -1,0 +1,1 @@
+"""Every camera's return, the programme, the wall and the studio from above, with tally, in one picture."""
