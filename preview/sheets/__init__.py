@@ -1,0 +1,1 @@
+"""Shot sheets: what a camera operator carries to the camera, as pages to print."""
