@@ -12,13 +12,24 @@ import sys
 import traceback
 import warnings
 from collections.abc import Sequence
-from dataclasses import asdict, replace
+from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from preview import __version__, commands_floor, commands_optics, terminal
+from preview import (
+    __version__,
+    commands_checks,
+    commands_dossier,
+    commands_floor,
+    commands_kept,
+    commands_optics,
+    commands_render,
+    commands_review,
+    commands_sheets,
+    terminal,
+)
 from preview.errors import (
     AssetError,
     FrameFailed,
@@ -27,19 +38,15 @@ from preview.errors import (
     RequestError,
     ShowError,
 )
+from preview.options import AsJson, Debug, OutDir, PictureSize, ShowPath
 
 # Everything else is imported inside the commands: `preview --help` answers at once, and on a machine
 # without graphics libraries the reason reaches the user as a sentence.
 if TYPE_CHECKING:
     from preview.compare.run import Result
-    from preview.frame import Studio
-    from preview.job import Job
-    from preview.report.run import Asked
-    from preview.run import Summary
 
 DONE, FAILED, BAD_INPUT, STOPPED, TERMINATED = 0, 1, 2, 130, 143
 SYSTEM_PACKAGES = "libegl1 libgl1 libgl1-mesa-dri libglib2.0-0"
-DEFAULT_PICTURES = "return,programme"
 
 _command_line: list[str] = []
 """The command being run, as typed; noted in manifests."""
@@ -51,16 +58,6 @@ app = typer.Typer(
     add_completion=False,
     pretty_exceptions_enable=False,
 )
-
-ShowPath = Annotated[Path, typer.Argument(metavar="SHOW", help="The show file (TOML).")]
-OutDir = Annotated[Path, typer.Option("--out", metavar="DIR", help="Where files go; earlier files stay.")]
-PictureSize = Annotated[
-    str | None, typer.Option("--size", metavar="WxH", help="Picture size; the show's by default.")
-]
-AsJson = Annotated[
-    bool, typer.Option("--json", metavar="", help="Print the result, or the error, as one JSON document.")
-]
-Debug = Annotated[bool, typer.Option("--debug", metavar="", help="Show the traceback of an internal error.")]
 
 
 def _print_version(asked: bool) -> None:
@@ -81,99 +78,7 @@ def preview(
     """Preview the operators' returns and the programme of a multi-camera show on an LED stage."""
 
 
-@app.command()
-def demo(
-    out: Annotated[Path, typer.Option("--out", metavar="DIR", help="Where files go.")] = Path("renders/demo"),
-    as_json: AsJson = False,
-    debug: Debug = False,
-) -> None:
-    """Render the demo show: stills of every shot, and a short clip over a cut."""
-    from preview.frame import Studio
-    from preview.job import DEMO_SIZE_PX, demo_jobs
-    from preview.review.atomic import check_output_folder
-    from preview.show.load import load_show
-    from preview.show.resources import asset_dir
-
-    show = load_show(asset_dir() / "glasshouse" / "show.toml")
-    check_output_folder(out)
-    with Studio(show, DEMO_SIZE_PX) as studio:
-        summaries = [_render(studio, job, show.path, out) for job in demo_jobs(studio.timeline)]
-    _report(summaries, as_json)
-
-
-@app.command()
-def render(
-    show_path: ShowPath,
-    out: OutDir,
-    stills: Annotated[
-        bool,
-        typer.Option(
-            "--stills", metavar="", help="Stills of each shot's start, middle and end (the default)."
-        ),
-    ] = False,
-    clip: Annotated[bool, typer.Option("--clip", metavar="", help="One clip (MP4) of each picture.")] = False,
-    at: Annotated[
-        list[str] | None, typer.Option("--at", metavar="TC", help="Stills of this frame; may be repeated.")
-    ] = None,
-    start: Annotated[str | None, typer.Option("--from", metavar="TC", help="First frame.")] = None,
-    end: Annotated[str | None, typer.Option("--to", metavar="TC", help="Last frame.")] = None,
-    cameras: Annotated[
-        str | None, typer.Option("--cameras", metavar="A,B", help="Only these cameras' pictures.")
-    ] = None,
-    pictures: Annotated[
-        str,
-        typer.Option(
-            "--pictures",
-            metavar="A,B",
-            help="inner, outer, wall, as-shot, return, programme, programme-as-shot, house; or all.",
-        ),
-    ] = DEFAULT_PICTURES,
-    size: PictureSize = None,
-    every: Annotated[
-        str, typer.Option("--every", metavar="N", help="In clips, draw each N-th frame and hold it.")
-    ] = "1",
-    burn_in: Annotated[
-        bool, typer.Option("--burn-in", metavar="", help="Burn timecode, shot and camera into the pictures.")
-    ] = False,
-    as_json: AsJson = False,
-    debug: Debug = False,
-) -> None:
-    """Render stills and clips of a show."""
-    from preview.frame import Studio, Wanted
-    from preview.job import (
-        Job,
-        chosen_cameras,
-        chosen_every,
-        chosen_frame,
-        chosen_kinds,
-        chosen_range,
-        chosen_size_px,
-        shot_stills,
-        stills_at,
-    )
-    from preview.review.atomic import check_output_folder
-    from preview.show.load import load_show
-    from preview.timeline.timeline import Timeline
-
-    show = load_show(show_path)
-    timeline = Timeline(show)
-    wanted = Wanted(
-        kinds=chosen_kinds(pictures),
-        cameras=chosen_cameras(cameras, [camera.name for camera in show.file.cameras]),
-    )
-    size_px = chosen_size_px(size, show.file.show.picture_size_px)
-    held = chosen_every(every, clip)
-    if (start or end) and at and not (clip or stills):
-        raise RequestError("--from and --to are for clips and shots' stills; add --clip or --stills to --at")
-    first, last = chosen_range(start, end, timeline)
-    kept = stills_at(timeline, [chosen_frame("--at", label, 0, timeline) for label in at or ()])
-    if stills or not (clip or at):
-        kept += shot_stills(timeline, first, last)
-    job = Job(wanted, size_px, kept, (first, last) if clip else None, held, burn_in)
-    check_output_folder(out)
-    with Studio(show, job.size_px) as studio:
-        summary = _render(studio, job, show_path, out)
-    _report([summary], as_json)
+commands_render.add_commands(app, lambda: _command_line)
 
 
 @app.command("return")
@@ -310,65 +215,6 @@ def cuts(
         terminal.print_line(str(report.folder / entry.name))
 
 
-StartTimecode = Annotated[str | None, typer.Option("--from", metavar="TC", help="First frame looked at.")]
-EndTimecode = Annotated[str | None, typer.Option("--to", metavar="TC", help="Last frame looked at.")]
-EveryNth = Annotated[
-    str,
-    typer.Option("--every", metavar="N", help="Look at each N-th frame, and both sides of every cut."),
-]
-NoPictures = Annotated[
-    bool,
-    typer.Option("--no-pictures", metavar="", help="Draw nothing: tables only, and no check of flashing."),
-]
-NoRemedies = Annotated[bool, typer.Option("--no-remedies", metavar="", help="Try no remedies.")]
-
-
-@app.command()
-def check(
-    show_path: ShowPath,
-    out: OutDir,
-    only: Annotated[
-        str | None, typer.Option("--only", metavar="A,B", help="Only these checks; all by default.")
-    ] = None,
-    every: EveryNth = "1",
-    start: StartTimecode = None,
-    end: EndTimecode = None,
-    no_pictures: NoPictures = False,
-    no_remedies: NoRemedies = False,
-    as_json: AsJson = False,
-    debug: Debug = False,
-) -> None:
-    """What would be seen on air and should not be: every check, frame by frame, with remedies tried."""
-    from preview.checks.registry import all_checks
-    from preview.report.asked import chosen_checks
-    from preview.report.run import Asked
-
-    known = all_checks()
-    asked = Asked("checks", chosen_checks(only, known), known, pictures=not no_pictures)
-    _check(show_path, out, asked, (start, end, every), not no_remedies, as_json)
-
-
-@app.command()
-def bleed(
-    show_path: ShowPath,
-    out: OutDir,
-    every: EveryNth = "1",
-    start: StartTimecode = None,
-    end: EndTimecode = None,
-    no_pictures: NoPictures = False,
-    no_remedies: NoRemedies = False,
-    as_json: AsJson = False,
-    debug: Debug = False,
-) -> None:
-    """Which cameras see another camera's background: frame by frame, and where the frustums overlap."""
-    from preview.checks.registry import all_checks
-    from preview.report.run import Asked
-
-    known = tuple(one for one in all_checks() if one.name == "bleed")
-    asked = Asked("bleed", known, known, pictures=not no_pictures)
-    _check(show_path, out, asked, (start, end, every), not no_remedies, as_json)
-
-
 @app.command()
 def new(
     folder: Annotated[Path, typer.Argument(metavar="DIR", help="Folder to make; must be new or empty.")],
@@ -413,8 +259,13 @@ def schema(
     terminal.print_json(show_schema())
 
 
+commands_checks.add_commands(app, lambda: _command_line)
 commands_optics.add_commands(app, lambda: _command_line)
 commands_floor.add_commands(app, lambda: _command_line)
+commands_review.add_commands(app, lambda: _command_line)
+commands_sheets.add_commands(app, lambda: _command_line)
+commands_dossier.add_commands(app, lambda: _command_line)
+commands_kept.add_commands(app)
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -444,89 +295,6 @@ def main(arguments: Sequence[str] | None = None) -> int:
     if status == STOPPED:  # typer, too, turns an interrupt into this status
         terminal.print_note("stopped; finished files are kept, unfinished ones are removed")
     return status if isinstance(status, int) else DONE
-
-
-def _render(studio: Studio, job: Job, show_path: Path, out: Path) -> Summary:
-    from preview.run import render
-
-    with terminal.progress("clips" if job.clip else "stills") as on_frame:
-        try:
-            return render(studio, job, out, shlex.join(_command_line), on_frame)
-        except FrameFailed as error:
-            error.add_note(_replay(error, job, show_path, out))
-            raise
-
-
-def _replay(error: FrameFailed, job: Job, show_path: Path, out: Path) -> str:
-    """The command that draws one frame again, with the traceback."""
-    size = "{}x{}".format(*job.size_px)
-    kinds, cameras = ",".join(job.wanted.kinds), ",".join(job.wanted.cameras)
-    words = ["preview", "render", str(show_path), "--out", str(out), "--at", error.timecode, "--size", size]
-    words += ["--pictures", kinds, "--cameras", cameras, *(["--burn-in"] if job.burn_in else []), "--debug"]
-    return shlex.join(words)
-
-
-def _check(
-    show_path: Path,
-    out: Path,
-    asked: Asked,
-    stretch: tuple[str | None, str | None, str],
-    remedies: bool,
-    as_json: bool,
-) -> None:
-    """Run checks over a stretch (--from, --to, --every) of a rundown, and tell what they found."""
-    from preview.frame import Studio
-    from preview.job import chosen_every, chosen_range
-    from preview.report.run import report_checks
-    from preview.review.atomic import check_output_folder
-    from preview.show.load import load_show
-    from preview.suggest.mend import attempt
-    from preview.timeline.timeline import Timeline
-
-    show = load_show(show_path)
-    start, end, every = stretch
-    frames = chosen_range(start, end, Timeline(show))
-    asked = replace(
-        asked, frames=frames, every=chosen_every(every, clip=True), command=shlex.join(_command_line)
-    )
-    check_output_folder(out)
-    with terminal.steps() as on_step:
-        report = report_checks(show, out, asked, attempt if remedies else None, on_step, Studio)
-    if as_json:
-        terminal.print_json(report.data)
-        return
-    terminal.print_checks(report.data)
-    for entry in report.files:
-        terminal.print_line(str(report.folder / entry.name))
-
-
-def _report(summaries: Sequence[Summary], as_json: bool) -> None:
-    """What was written: one line a file on standard output, or one JSON document."""
-    first = summaries[0]
-    files = [entry for summary in summaries for entry in summary.files]
-    frames = sum(summary.frame_count for summary in summaries)
-    seconds = sum(summary.seconds for summary in summaries)
-    if as_json:
-        terminal.print_json(
-            {
-                "folder": str(first.folder),
-                "files": [asdict(entry) for entry in files],
-                "frame_count": frames,
-                "seconds": round(seconds, 2),
-                "graphics": first.graphics,
-                "notes": first.notes,
-            }
-        )
-        return
-    for entry in files:
-        terminal.print_line(str(first.folder / entry.name))
-    for note in first.notes:
-        terminal.print_note("note: " + note)
-    clips = sum(entry.media == "clip" for entry in files)
-    terminal.print_note(
-        f"{len(files) - clips} stills and {clips} clips from {frames} frames in {seconds:.0f} s, "
-        f"drawn by {first.graphics}; {first.folder}/manifest.json lists them"
-    )
 
 
 def _tell(result: Result, as_json: bool) -> None:

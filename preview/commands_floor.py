@@ -4,28 +4,22 @@ from __future__ import annotations
 
 import shlex
 from collections.abc import Callable, Sequence
-from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from preview import terminal
+from preview.options import AsJson, Debug, OutDir, ShowPath
 
 if TYPE_CHECKING:
     from preview.plan.run import PlanReport
 
-ShowPath = Annotated[Path, typer.Argument(metavar="SHOW", help="The show file (TOML).")]
-OutDir = Annotated[Path, typer.Option("--out", metavar="DIR", help="Where files go; earlier files stay.")]
 CameraName = Annotated[str, typer.Option("--camera", metavar="C", help="Whose framing.")]
 StepM = Annotated[float, typer.Option("--step", metavar="M", help="Distance of neighbouring places, metres.")]
 HeightM = Annotated[
     float | None,
     typer.Option("--height", metavar="M", help="Height of the sensor, metres; the framing's own by default."),
 ]
-AsJson = Annotated[
-    bool, typer.Option("--json", metavar="", help="Print the result, or the error, as one JSON document.")
-]
-Debug = Annotated[bool, typer.Option("--debug", metavar="", help="Show the traceback of an internal error.")]
 
 
 def add_commands(app: typer.Typer, command_line: Callable[[], Sequence[str]]) -> None:

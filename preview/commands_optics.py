@@ -12,6 +12,7 @@ import typer
 
 from preview import terminal
 from preview.errors import RequestError
+from preview.options import AsJson, Debug, OutDir, ShowPath
 
 Told = Callable[[], Sequence[str]]
 
@@ -26,10 +27,8 @@ def add_commands(app: typer.Typer, command_line: Told) -> None:
 
     @app.command()
     def moire(
-        show_path: Annotated[Path, typer.Argument(metavar="SHOW", help="The show file (TOML).")],
-        out: Annotated[
-            Path, typer.Option("--out", metavar="DIR", help="Where files go; earlier files stay.")
-        ],
+        show_path: ShowPath,
+        out: OutDir,
         camera: Annotated[str, typer.Option("--camera", metavar="C", help="Whose return.")],
         at: Annotated[str | None, typer.Option("--at", metavar="TC", help="Map this frame.")] = None,
         focus: Annotated[
@@ -46,12 +45,8 @@ def add_commands(app: typer.Typer, command_line: Told) -> None:
             str | None,
             typer.Option("--every", metavar="N", help="In a clip, map each N-th frame and hold it."),
         ] = None,
-        as_json: Annotated[
-            bool, typer.Option("--json", metavar="", help="Print the result, or the error, as JSON.")
-        ] = False,
-        debug: Annotated[
-            bool, typer.Option("--debug", metavar="", help="Show the traceback of an internal error.")
-        ] = False,
+        as_json: AsJson = False,
+        debug: Debug = False,
     ) -> None:
         """Where moire strikes in a camera's return: a map, and its worst place drawn pixel by pixel."""
         from preview.compare.asked import asked_frames

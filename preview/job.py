@@ -6,7 +6,6 @@ import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from difflib import get_close_matches
-from itertools import pairwise
 
 from preview.errors import RequestError
 from preview.frame import CAMERA_KINDS, KINDS, Wanted
@@ -15,7 +14,6 @@ from preview.review.stills import BYTES_PER_PIXEL
 from preview.timeline.timecode import TimecodeError
 from preview.timeline.timeline import Timeline
 
-DEMO_CLIP_SECONDS = 8
 DEMO_SIZE_PX = (960, 540)
 
 LARGEST_PICTURE_SIDE_PX = 8192
@@ -127,28 +125,12 @@ def stills_at(timeline: Timeline, frames: Iterable[int]) -> tuple[StillFrame, ..
 
 
 def demo_jobs(timeline: Timeline) -> tuple[Job, ...]:
-    """What ``preview demo`` renders, in about two minutes on two cores.
-
-    Every kind of picture of the first shot's middle; the returns and the programme of every other
-    shot's middle; and a clip of the programme and a return over the first change of camera, half its
-    length before and half after. The return is that of the camera that comes on air.
-
-    Raises
-    ------
-    RequestError : the rundown never changes camera.
-    """
-    last = timeline.frame_count - 1
-    first_shot, *other_shots = shot_stills(timeline, 0, last, ("middle",))
-    cut = next((new for old, new in pairwise(timeline.shots) if new.on_air != old.on_air), None)
-    if cut is None:
-        raise RequestError("the demo's rundown never changes camera, so there is no cut to show")
-    half = timeline.rate.nearest_frame(DEMO_CLIP_SECONDS / 2)
-    clip = (max(0, cut.start_frame - half), min(last, cut.start_frame + half - 1))
-    over_the_cut = Wanted(("programme", "return"), (cut.on_air,))
+    """Stills that ``preview demo`` renders: every kind of picture of the first shot's middle, and the returns
+    and the programme of every other shot's middle."""
+    first_shot, *other_shots = shot_stills(timeline, 0, timeline.frame_count - 1, ("middle",))
     return (
         Job(Wanted(KINDS), DEMO_SIZE_PX, (first_shot,)),
         Job(Wanted(("return", "programme")), DEMO_SIZE_PX, tuple(other_shots)),
-        Job(over_the_cut, DEMO_SIZE_PX, clip=clip, burn_in=True),
     )
 
 

@@ -23,12 +23,37 @@ KNOWS_NOTHING_OF = {
     "raster": {"show", "timeline", "wall", "frame", "review"},
     "wall": {"picture", "frame", "review", "stage"},
     "picture": {"frame", "review", "stage"},
+    "kept": {"review", "frame", "job", "run", "checks", "timeline", "show", "stage", "wall", "picture"},
     "frame": {"review", "job", "run"},
-    "checks": {"moire", "report", "review", "suggest", "cuts", "compare", "job", "run"},
-    "suggest": {"report", "review", "plan", "moire", "cuts", "compare", "job", "run"},
-    "report": {"cuts", "compare", "job", "run", "starter"},
+    "checks": {
+        "dossier",
+        "page",
+        "sheets",
+        "moire",
+        "report",
+        "review",
+        "suggest",
+        "cuts",
+        "compare",
+        "job",
+        "run",
+    },
+    "suggest": {
+        "dossier",
+        "page",
+        "sheets",
+        "report",
+        "review",
+        "plan",
+        "moire",
+        "cuts",
+        "compare",
+        "job",
+        "run",
+    },
+    "report": {"dossier", "page", "sheets", "cuts", "compare", "job", "run", "starter"},
     "review": {"checks", "suggest", "cuts", "compare", "report", "show", "stage", "raster", "wall", "picture"}
-    | {"frame", "floor", "plan", "moire", "optics"},
+    | {"frame", "floor", "plan", "moire", "optics", "sheets", "multiview", "page", "dossier"},
     "optics": {
         "show",
         "timeline",
@@ -46,10 +71,30 @@ KNOWS_NOTHING_OF = {
     "moire": {"cuts", "report", "job", "run", "starter", "suggest", "plan"},
     "starter": {"frame", "raster", "show", "stage"},
     "compare": {"stage", "raster", "wall", "picture", "run", "starter"},
+    "page": {"show", "stage", "raster", "wall", "picture", "frame", "suggest", "report", "floor", "plan"}
+    | {"moire", "cuts", "compare", "job", "run", "starter", "sheets", "multiview", "dossier"},
+    "sheets": {"report", "cuts", "compare", "moire", "plan", "floor", "suggest", "raster", "job", "run"}
+    | {"starter", "page", "multiview", "dossier"},
+    "multiview": {"checks", "report", "cuts", "compare", "moire", "floor", "suggest", "job", "run"}
+    | {"starter", "page", "sheets", "dossier"},
+    "dossier": {"cuts", "compare", "job", "run", "starter", "raster"},
 }
 """Each part, and the parts it may not import. Nothing but the command line knows the command line."""
 
-COMMAND_LINE = {"cli", "terminal", "__main__", "commands_optics", "commands_floor"}
+COMMAND_LINE = {
+    "cli",
+    "terminal",
+    "__main__",
+    "commands_optics",
+    "commands_floor",
+    "commands_kept",
+    "commands_review",
+    "commands_sheets",
+    "commands_dossier",
+    "commands_render",
+    "commands_checks",
+    "options",
+}
 DRAWING = {"OpenGL", "pyrender", "pyglet"}
 TRADE_WORDS = ("programme", "return_", "on_air", "rundown", "operator")
 

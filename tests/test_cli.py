@@ -14,7 +14,9 @@ import pytest
 from PIL import Image
 
 from preview import __version__, cli, terminal
+from preview.dossier.run import DossierReport
 from preview.errors import AssetError, GraphicsError, OutputError, ShowError
+from preview.job import DEMO_SIZE_PX
 from tests.fake_studio import replace_studio
 from tests.starter_show import starter_path
 
@@ -86,7 +88,15 @@ def test_json_is_one_document_with_every_file(capsys, tmp_path, studio):
     assert (document["frame_count"], document["graphics"]) == (1, "a fake")
 
 
-def test_demo_renders_stills_and_a_clip_into_one_manifest(capsys, tmp_path, studio, monkeypatch):
+def test_demo_renders_stills_into_one_manifest_and_ends_with_its_page(capsys, tmp_path, studio, monkeypatch):
+    made = []
+
+    def write_dossier(show, folder, asked, kept, mend, on_step):
+        made.append((show.file.show.title, folder, asked))
+        data = {"notes": [], "verdict": "1 fault", "reuse": "5 of 5 parts made", "seconds": 1.0}
+        return DossierReport(folder, folder / "index.html", data)
+
+    monkeypatch.setattr("preview.dossier.run.write_dossier", write_dossier)
     folder = tmp_path / "assets" / "glasshouse"
     cli.main(["new", str(folder)])
     monkeypatch.setattr("preview.show.resources.asset_dir", lambda: tmp_path / "assets")
@@ -94,11 +104,16 @@ def test_demo_renders_stills_and_a_clip_into_one_manifest(capsys, tmp_path, stud
     status, out, err = run(capsys, "demo", "--out", tmp_path / "out")
     assert status == 0
     assert sum(line.endswith(".png") for line in out.splitlines()) == (3 * 2 + 6) + 2 * (2 + 1)
-    assert sum(line.endswith(".mp4") for line in out.splitlines()) == 2
-    assert "2 clips" in err
+    assert "18 stills from 3 frames" in err and "1 fault" in err
+    *files, page = out.splitlines()
+    assert page == str(tmp_path / "out" / "review" / "index.html"), "the last line is what to open"
+    ((title, folder, asked),) = made
+    assert (title, folder) == ("Garden Room", tmp_path / "out" / "review")
+    assert asked.frames == (0, 274) and asked.still_px == DEMO_SIZE_PX
+    assert {check.name for check in asked.known} - {check.name for check in asked.checks} == {"flashing"}
     document = json.loads((tmp_path / "out" / "manifest.json").read_text())
-    assert len(document["files"]) == len(out.splitlines())
-    assert [entry["finished"] for entry in document["runs"]] == [True] * 3
+    assert len(document["files"]) == len(files)
+    assert [entry["finished"] for entry in document["runs"]] == [True] * 2
 
 
 def test_new_then_info(capsys, tmp_path):

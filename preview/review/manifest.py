@@ -27,6 +27,7 @@ NAME = "manifest.json"
 FORMAT = 1
 PACKAGES = (
     "av",
+    "jinja2",
     "matplotlib",
     "numpy",
     "opencv-python",
@@ -47,7 +48,8 @@ class FileEntry:
     Attributes
     ----------
     name : file name inside the output folder
-    media : "still" or "clip"; of a comparison also "data" (JSON), "table" (CSV) or "plot"
+    media : "still" or "clip"; of a comparison also "data" (JSON), "table" (CSV) or "plot";
+        "sheet" for a page or pages to print (PDF, PNG), "page" for the review page
     kind, subject : which picture; subject is a camera's or surface's name, "" otherwise
     size_px : width and height
     start_timecode, end_timecode : first and last frame in it (the same for a still)
