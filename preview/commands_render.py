@@ -200,8 +200,9 @@ def _report(summaries: Sequence[Summary], as_json: bool, review: DossierReport |
     for note in notes:
         terminal.print_note("note: " + note)
     clips = sum(entry.media == "clip" for entry in files)
+    counted = f"{len(files) - clips} stills" + (f" and {clips} clips" if clips else "")
     terminal.print_note(
-        f"{len(files) - clips} stills{f' and {clips} clips' if clips else ''} from {frames} frames in {seconds:.0f} s, "
+        f"{counted} from {frames} frames in {seconds:.0f} s, "
         f"{reused} of {pictures} pictures reused, the rest drawn by {first.graphics}; "
         f"{first.folder}/manifest.json lists them"
     )

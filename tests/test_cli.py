@@ -55,7 +55,7 @@ def test_render_writes_returns_and_programme_of_each_shot_and_lists_them(capsys,
     assert len(written) == 3 * 3 * 3, "three shots, three places, two returns and the programme"
     assert all(os.path.getsize(name) > 0 for name in written)
     assert written[0].endswith("001-start_10-00-00-00_return_CAM1.png")
-    assert "27 stills and 0 clips from 9 frames" in err
+    assert "27 stills from 9 frames" in err
     assert "note: a note of the show" in err
     assert studio[0].closed
     document = json.loads((tmp_path / "manifest.json").read_text())
