@@ -14,7 +14,7 @@ from preview.timeline.timeline import Timeline
 CLIP_PX = (640, 360)
 STILL_PX = (1280, 720)
 MULTIVIEW_PX = (1920, 1080)
-NEAR_CUT_S = 0.08
+NEAR_CUT_S = 0.04
 """Drawn frame by frame this long either side of every cut, however few others are drawn."""
 
 
@@ -60,18 +60,18 @@ class Asked:
 
 
 def demo_asked(timeline: Timeline, still_px: tuple[int, int], command: str) -> Asked:
-    """What ``preview demo`` puts on its page: a frame a second, and all checks but the one on flashing, which
-    has to see every frame.
+    """What ``preview demo`` puts on its page: a frame every two seconds, and all checks but the one on
+    flashing, which has to see every frame.
 
     Parameters
     ----------
     still_px : of stills that are drawn already
     """
     known = all_checks()
-    second = timeline.rate.nominal
+    step = 2 * timeline.rate.nominal
     checks = tuple(check for check in known if check is not Flashing)
     return Asked(
-        (0, timeline.frame_count - 1), checks, known, every=second, check_every=second, floor_step_m=0.5,
+        (0, timeline.frame_count - 1), checks, known, every=step, check_every=step, floor_step_m=0.5,
         still_px=still_px, command=command,
     )  # fmt: skip
 

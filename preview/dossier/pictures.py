@@ -29,6 +29,8 @@ STILL_KINDS = ("return", "programme", "programme-as-shot")
 WALL_PX = (1280, 720)
 """Most that a clip of an LED surface takes."""
 JPEG_QUALITY = 90
+CLIP_CRF = 21
+"""Two thirds of the bytes of clips for judging pictures: a page is carried on phones."""
 
 Key = tuple[str, str]
 OnFrame = Callable[[int, int], None]
@@ -169,7 +171,7 @@ class _Clips:
         clip = self._open.enter_context(
             open_clip(
                 self._folder / name, entry.size_px, timeline.rate.fps, entry.start_timecode,
-                {"title": title, "comment": comment}, long_frames=True,
+                {"title": title, "comment": comment}, long_frames=True, crf=CLIP_CRF,
             )
         )  # fmt: skip
         write_bytes(self._folder / _poster(name), as_jpeg(code))

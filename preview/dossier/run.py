@@ -181,7 +181,7 @@ class _Dossier:
             frame_count=timeline.frame_count,
             verdict=values.verdict_of(report),
             verdict_grade=values.worst_grade(report),
-            told=(f"{report['verdict']}.", _looked_told(looked), _clips_told(clips, asked), report["limits"]),
+            told=(_looked_told(looked), _clips_told(clips, asked), report["limits"]),
             cameras=values.cameras_of(show, timeline, facts, parts["sheets"].data["sheets"]),
             shots=values.shots_of(show, timeline),
             clips=values.clips_of(show, clips, "clips", asked.frames),
@@ -244,6 +244,7 @@ class _Dossier:
         made = write_floor(
             self._show, camera, framing, folder, FloorOptions(step_m=self._asked.floor_step_m), None,
             self._asked.command, partial(self._on_step, f"floor map of {camera}"),
+            only_overview=True,
         )  # fmt: skip
         overview = f"{stem_of(self._show, camera, framing, 'floor')}.png"
         words = f"Where camera {camera} may stand for {framing}. {made.data['told']}"

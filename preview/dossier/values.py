@@ -137,9 +137,7 @@ def stills_of(show: Show, timeline: Timeline, told: Mapping[str, Any], folder: s
         if one["kind"].startswith("programme"):
             label += f", {moment.on_air} on air"
         where = f"shot {moment.shot_index + 1} {moment.shot}, {moment.timecode}"
-        figure = page.Figure(
-            f"{folder}/{one['file']}", tuple(one["size_px"]), f"{label}: {where}.", f"{label}, {where}"
-        )
+        figure = page.Figure(f"{folder}/{one['file']}", tuple(one["size_px"]), f"{label}: {where}.", "")
         found.append(page.Still(one["kind"], one["subject"], label, one["frame"], figure))
     return tuple(found)
 

@@ -84,6 +84,7 @@ def write_floor(
     layers: tuple[str, ...] | None = None,
     command: str = "",
     on_place: Callable[[int, int], None] = lambda done, total: None,
+    only_overview: bool = False,
 ) -> PlanReport:
     """Work out a floor map, draw it, and write its numbers.
 
@@ -91,6 +92,7 @@ def write_floor(
     ----------
     layers : draw these layers alone; None for an overview and every layer
     on_place : told places done and places to do
+    only_overview : draw the overview and no layer alone
 
     Raises
     ------
@@ -104,7 +106,9 @@ def write_floor(
         floor = floor_map(show, camera, framing, options, stage, timeline, on_place)
         plan = framing_plan(show, stage, timeline, camera, framing, frame, floor.subject_m)
         writer = PlanWriter(folder, show, timeline, (frame, frame), command, "floor", camera)
-        files = _write_floor(writer, show, floor, plan, timeline.timecode(frame), layers)
+        files = _write_floor(
+            writer, show, floor, plan, timeline.timecode(frame), () if only_overview else layers
+        )
         writer.finish()
     return writer.report({**files, "caution": CAUTION})
 
@@ -147,7 +151,7 @@ def _write_floor(
     others = f"Other cameras where they are at {timecode}."
     sheet = floor_sheet(floor, plan, show, (others,))
     stem, words = stem_of(show, floor.camera, floor.framing, "floor"), floor_words(floor)
-    if layers is None:
+    if not layers:
         writer.sheet(stem, drawn(lambda: overview_sheet(sheet)), sheet.title, words)
     for one in sheet.layers:
         if (layers is None or one.name in layers) and np.isfinite(one.values).any():

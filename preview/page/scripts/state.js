@@ -44,9 +44,9 @@ function shotIndexAt(show, frame) {
 
 function momentOfHash(hash, show, moment) {
   const words = new URLSearchParams(hash.replace(/^#/, ""));
-  if (!words.has("f")) return null;
+  if (!words.has("f") && !words.has("pair")) return null;
   const found = { ...moment };
-  const frame = Number(words.get("f"));
+  const frame = words.has("f") ? Number(words.get("f")) : NaN;
   if (Number.isFinite(frame)) found.frame = clamp(Math.round(frame), show.frames[0], show.frames[1]);
   const camera = words.get("camera");
   if (camera !== null && show.cameras.some((known) => known.name === camera)) found.camera = camera;
