@@ -29,7 +29,7 @@ from preview.report.run import CheckReport, report_checks
 from preview.review.atomic import output_folder
 from preview.review.manifest import Manifest, RunEntry, versions
 from preview.review.stills import names_for_files
-from preview.sheets.findings import warnings_of
+from preview.sheets.findings import checked_words, warnings_of
 from preview.sheets.run import write_sheets
 from preview.show.load import Show
 from preview.timeline.timeline import Timeline
@@ -220,10 +220,9 @@ class _Dossier:
         return _check_data(report), [one.name for one in report.files]
 
     def _sheets(self, folder: Path, report: Mapping[str, Any]) -> tuple[dict[str, Any], Sequence[str]]:
-        asked, looked = self._asked, report["looked_at"]
-        checked = f"{looked['first_timecode']} to {looked['last_timecode']}"
+        asked = self._asked
         made = write_sheets(
-            self._show, folder, None, asked.paper, asked.command, warnings_of(report), checked, self._open,
+            self._show, folder, None, asked.paper, asked.command, warnings_of(report), checked_words(report), self._open,
             self._on_step,
         )  # fmt: skip
         sheets: dict[str, list[Any]] = {}
@@ -265,9 +264,10 @@ class _Dossier:
             for file in made.files:
                 path = f"{folder}/{file}"
                 if file.endswith(".csv") and path not in told:
-                    told[path] = f"Numbers of {name.replace('-', ' ', 1)}: {file} (CSV)"
+                    what = "places of the floor map" if name.startswith("floor-") else "frames"
+                    told[path] = f"{file.removesuffix('.csv')}: a row for each of its {what} (CSV)"
                 elif file.endswith(".svg"):
-                    told[path] = f"{file.removesuffix('.svg')}, to print at any size (SVG)"
+                    told[path] = f"{file.removesuffix('.svg')}: to print at any size (SVG)"
         whole = {f"{name}/{file}" for name, made in parts.items() for file in made.files}
         return tuple(Download(file, words) for file, words in told.items() if file in whole)
 

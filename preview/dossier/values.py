@@ -293,10 +293,12 @@ def _plot_told(timeline: Timeline, row: Mapping[str, Any]) -> str:
         if not known:
             told.append(f"{name} has no value")
             continue
+        if not any(value for value, _ in known):
+            told.append(f"{name} 0 throughout")
+            continue
         value, frame = min(known) if above else max(known, key=lambda pair: (pair[0], -pair[1]))
-        told.append(
-            f"{name} {'at least' if above else 'at most'} {value:g}{_unit(row)} ({timeline.timecode(frame)})"
-        )
+        most = "at least" if above else "at most"
+        told.append(f"{name} {most} {value:.3g}{_unit(row)} ({timeline.timecode(frame)})")
     limit = ""
     if row["limit"] is not None:
         limit = f" It should stay {'above' if above else 'below'} {row['limit']:g}{_unit(row)}."
