@@ -222,8 +222,8 @@ class _Dossier:
     def _sheets(self, folder: Path, report: Mapping[str, Any]) -> tuple[dict[str, Any], Sequence[str]]:
         asked = self._asked
         made = write_sheets(
-            self._show, folder, None, asked.paper, asked.command, warnings_of(report), checked_words(report), self._open,
-            self._on_step,
+            self._show, folder, None, asked.paper, asked.command, warnings_of(report), checked_words(report),
+            self._open, self._on_step,
         )  # fmt: skip
         sheets: dict[str, list[Any]] = {}
         for one in made.files:

@@ -53,6 +53,7 @@ def part(folder: Path, made_from: str, make: Callable[[], tuple[dict[str, Any], 
     if there is not None:
         return there
     with output_folder(folder):
+        earlier = _listed(folder)
         (folder / STAMP).unlink(missing_ok=True)
     data, files = make()
     stamp = {
@@ -63,7 +64,8 @@ def part(folder: Path, made_from: str, make: Callable[[], tuple[dict[str, Any], 
     }
     text = json.dumps(stamp, indent=1, ensure_ascii=False, allow_nan=False) + "\n"
     write_bytes(folder / STAMP, text.encode())
-    _drop_others(folder, set(files) | {STAMP, MANIFEST})
+    for name in earlier - set(files) - {STAMP, MANIFEST}:  # nothing shows them any more
+        (folder / name).unlink(missing_ok=True)
     return Made(json.loads(text)["data"], tuple(sorted(files)), False)
 
 
@@ -94,11 +96,13 @@ def _there(folder: Path, made_from: str) -> Made | None:
         return None  # not there, or not whole: it is made again
 
 
-def _drop_others(folder: Path, wanted: set[str]) -> None:
-    """Files of the part as it was before: nothing shows them any more."""
-    for path in folder.iterdir():
-        if path.is_file() and path.name not in wanted:
-            path.unlink()
+def _listed(folder: Path) -> set[str]:
+    """Files of the part as it was made before: plain names, whatever the stamp says."""
+    try:
+        files = json.loads((folder / STAMP).read_text(encoding="utf-8"))["files"]
+        return {str(name) for name in files if Path(str(name)).name == str(name)}
+    except (OSError, ValueError, KeyError, TypeError):
+        return set()
 
 
 def _program() -> bytes:

@@ -79,10 +79,11 @@ def test_a_run_that_died_leaves_no_stamp(maker):
     assert part(maker.folder, "abc", maker).data["times"] == 2, "nor does the old one come back"
 
 
-def test_files_that_nothing_shows_any_more_go(maker):
+def test_files_that_nothing_shows_any_more_go_and_those_of_others_stay(maker):
     part(maker.folder, "abc", maker)
+    (maker.folder / "notes.txt").write_text("the user's own")
     part(maker.folder, "abd", Maker(maker.folder, "b.txt"))
-    assert {path.name for path in maker.folder.iterdir()} == {"b.txt", STAMP}
+    assert {path.name for path in maker.folder.iterdir()} == {"b.txt", "notes.txt", STAMP}
     assert set(json.loads((maker.folder / STAMP).read_text())["files"]) == {"b.txt"}
 
 
