@@ -1,6 +1,6 @@
 """How long a multiview frame of the demo show takes beyond its pictures.
 
-    python -m tests.multiview.drawing_cost
+    python -m tests.benchmarks.multiview_frame
 
 Pictures are noise of the sizes that the studio would draw. OpenCV is kept to one thread. Processor time tells
 what a machine without other work takes.
