@@ -80,7 +80,7 @@ def fitted(size_px: tuple[int, int], aspect: float) -> tuple[int, int]:
     """The largest even size of an aspect inside a size.
 
     >>> fitted((640, 360), 16 / 9), fitted((640, 360), 4 / 3), fitted((640, 360), 2.39)
-    ((640, 360), (480, 360), (640, 266))
+    ((640, 360), (480, 360), (640, 268))
     """
     width, height = size_px
     across = min(width, 2 * int(height * aspect / 2 + 0.25))

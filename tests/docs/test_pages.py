@@ -19,7 +19,7 @@ ROOT = Path(__file__).resolve().parents[2]
 README = (ROOT / "README.md").read_text(encoding="utf-8")
 DEVELOPERS = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
 INSTALL_AND_DEMO = "bash .ci/install && .venv/bin/preview demo"
-INSTALL_AND_TEST = "bash .ci/install test && .venv/bin/python -m pytest"
+INSTALL_AND_TEST = "bash .ci/install test && .venv/bin/python -m pytest -n 2"
 
 
 def blocks(page, language):
