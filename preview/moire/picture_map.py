@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+from functools import cache
+from math import cos, sin
+
 import cv2
 import numpy as np
 import numpy.typing as npt
 
 from preview.checks.seen_moire import Floats, SeenMoire
 
-STEP_PX = 4
-"""Risk is worked out at every fourth picture pixel either way, and smoothed between."""
+STEP_PX = 6
+"""Risk is worked out at every sixth picture pixel either way, and smoothed between."""
 SHOWN_FROM = 0.02
 """Risk below this is not laid over the picture."""
 LINES_FROM = 0.15
@@ -46,7 +49,9 @@ def enlarged(values: Floats, seen: npt.NDArray[np.bool_], picture_px: tuple[int,
     smooth = cv2.resize(
         np.where(seen, values, 0.0).astype(np.float32), picture_px, interpolation=cv2.INTER_LINEAR
     )
-    return np.where(weight > 0.5, smooth / np.maximum(weight, 1e-6), 0.0).astype(np.float32)
+    smooth /= np.maximum(weight, 0.5)
+    smooth[weight <= 0.5] = 0.0
+    return smooth
 
 
 def picture_map(code: npt.NDArray[np.uint8], moire: SeenMoire) -> npt.NDArray[np.uint8]:
@@ -63,11 +68,19 @@ def picture_map(code: npt.NDArray[np.uint8], moire: SeenMoire) -> npt.NDArray[np
     """
     height, width = code.shape[:2]
     risk = enlarged(moire.risk, moire.seen, (width, height))
-    grey = cv2.cvtColor(code, cv2.COLOR_RGB2GRAY).astype(np.float32)[..., None] / 255.0
+    place = cv2.convertScaleAbs(risk, alpha=255.0).astype(np.uint16)
+    place <<= 8
+    place |= cv2.cvtColor(code, cv2.COLOR_RGB2GRAY)
+    return _with_lines(_laid_over()[place], moire)
+
+
+@cache
+def _laid_over() -> npt.NDArray[np.uint8]:
+    """(65536, 3) what is shown of 256 steps of risk over 256 greys."""
+    risk, grey = np.meshgrid(np.arange(256) / 255.0, np.arange(256) / 255.0, indexing="ij")
     alpha = np.where(risk > SHOWN_FROM, 0.25 + 0.3 * risk, 0.0)[..., None]
-    shown = (1.0 - alpha) * (0.08 + 0.75 * grey) + alpha * ramp(risk)
-    picture = np.round(np.clip(shown, 0.0, 1.0) * 255.0).astype(np.uint8)
-    return _with_lines(np.ascontiguousarray(picture), moire)
+    shown = (1.0 - alpha) * (0.08 + 0.75 * grey[..., None]) + alpha * ramp(risk)
+    return np.round(np.clip(shown, 0.0, 1.0) * 255.0).astype(np.uint8).reshape(-1, 3)
 
 
 def _with_lines(picture: npt.NDArray[np.uint8], moire: SeenMoire) -> npt.NDArray[np.uint8]:
@@ -75,19 +88,20 @@ def _with_lines(picture: npt.NDArray[np.uint8], moire: SeenMoire) -> npt.NDArray
     height, width = picture.shape[:2]
     rows, columns = moire.seen.shape
     step = max(12, round(MARK_PX * height / 1080))
-    orientation, risk = np.radians(moire.patterns.orientation_deg), moire.risk
+    angles, shown = np.radians(moire.patterns.orientation_deg), moire.seen & (moire.risk >= LINES_FROM)
+    size, apart = 16 * 0.30 * step, 16 * 0.16 * step  # sixteenths of a pixel, as OpenCV takes them
     for y in range(step // 2, height, step):
         for x in range(step // 2, width, step):
             row, column = y * rows // height, x * columns // width
-            if not moire.seen[row, column] or risk[row, column] < LINES_FROM:
+            if not shown[row, column]:
                 continue
-            angle = float(orientation[row, column])
             # Rows run down: a stripe that rises to the right goes up.
-            along = np.array([np.cos(angle), -np.sin(angle)])
-            across = np.array([-along[1], along[0]])
-            size, middle = 0.30 * step, np.array([x, y], dtype=np.float64)
-            for offset in (-0.16, 0.0, 0.16):
-                start, end = (middle + offset * step * across + side * size * along for side in (-1, 1))
-                line = tuple(round(16 * v) for v in start), tuple(round(16 * v) for v in end)
-                cv2.line(picture, *line, (255, 255, 255), 1, cv2.LINE_AA, 4)
+            along_x, along_y = cos(angles[row, column]), -sin(angles[row, column])
+            for offset in (-apart, 0.0, apart):
+                middle_x, middle_y = 16 * x - offset * along_y, 16 * y + offset * along_x
+                start, end = (
+                    (round(middle_x + side * along_x), round(middle_y + side * along_y))
+                    for side in (-size, size)
+                )
+                cv2.line(picture, start, end, (255, 255, 255), 1, cv2.LINE_AA, 4)
     return picture

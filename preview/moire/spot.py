@@ -141,6 +141,8 @@ def spot_of(found: SeenMoire, camera: model.Camera, at: tuple[int, int], crop: C
     # A patch at the picture's edge has its middle elsewhere: that is where it is predicted.
     row = min(height - 1, int((patch.top + patch.height / 2) / down * height))
     column = min(width - 1, int((patch.left + patch.width / 2) / across * width))
+    if not found.seen[row, column]:  # somebody stands there
+        row, column = _nearest_seen(found, at)
     per_photosite = _per_photosite(found.patterns, sensor.photosites)
     frequency = float(per_photosite[0, row, column]), float(per_photosite[1, row, column])
     expected = measured = None
@@ -157,6 +159,20 @@ def spot_of(found: SeenMoire, camera: model.Camera, at: tuple[int, int], crop: C
         expected,
         measured,
     )
+
+
+def _nearest_seen(found: SeenMoire, at: tuple[int, int]) -> tuple[int, int]:
+    """The place itself where an LED surface is seen there, and else the nearest one.
+
+    Raises
+    ------
+    ValueError : the picture shows no LED surface.
+    """
+    rows, columns = np.nonzero(found.seen)
+    if not len(rows):
+        raise ValueError("no LED surface is seen; there is no place to tell of")
+    nearest = int(np.argmin((rows - at[0]) ** 2 + (columns - at[1]) ** 2))
+    return int(rows[nearest]), int(columns[nearest])
 
 
 def stretched(pattern: npt.NDArray[np.floating], swing: float) -> npt.NDArray[np.uint8]:
