@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Any
 
-import cv2
 import numpy as np
 import numpy.typing as npt
 
@@ -18,12 +17,14 @@ from preview.moire.picture_map import grid_of
 from preview.moire.spot import (
     CROP_PHOTOSITES,
     SAMPLES,
+    WHOLE,
     Crop,
     Spot,
     bayer_note,
     spot_of,
     stretched,
     swing_of,
+    worst_shown,
 )
 from preview.optics.lattice import Facets
 from preview.show import model
@@ -151,7 +152,7 @@ def _worst(
     surfaces: Sequence[LedSurface],
     samples: int,
 ) -> Worst:
-    at = _worst_within(seen, surface, sensor_of(camera).photosites)
+    at = worst_shown(seen, surface, sensor_of(camera).photosites, WHOLE)
     place = int(surface[at])
     crop = Crop.of(seen, camera, surfaces, at, place, CROP_PHOTOSITES, samples)
     mark = np.zeros_like(seen.seen)
@@ -163,23 +164,6 @@ def _worst(
         spot_of(seen, camera, at, crop),
         crop,
     )
-
-
-def _worst_within(
-    seen: SeenMoire, surface: npt.NDArray[np.integer], photosites: tuple[int, int]
-) -> tuple[int, int]:
-    """The worst place whose crop shows one surface alone; the worst of all where no crop does."""
-    height, width = seen.seen.shape
-    across, down = (
-        2 * int(np.ceil(crop / 2 / side * fields)) + 1
-        for crop, side, fields in zip(CROP_PHOTOSITES, photosites, (width, height), strict=True)
-    )
-    whole = np.zeros_like(seen.seen)
-    for place in np.unique(surface[seen.seen]):
-        of_place = (seen.seen & (surface == place)).astype(np.uint8)
-        # Past the picture's edge nothing is missing: a crop is moved inside it.
-        whole |= cv2.erode(of_place, np.ones((down, across), np.uint8), borderValue=1).astype(bool)
-    return replace(seen, seen=whole).worst if whole.any() else seen.worst
 
 
 def _swing_percent(pattern: Floats) -> float:

@@ -25,7 +25,16 @@ from preview.errors import RequestError
 from preview.frame import Studio, Wanted
 from preview.moire.page import Panel, moire_page, with_scale
 from preview.moire.picture_map import grid_of, picture_map
-from preview.moire.spot import CROP_PHOTOSITES, SAMPLES, Crop, bayer_note, spot_of, stretched, swing_of
+from preview.moire.spot import (
+    CROP_PHOTOSITES,
+    SAMPLES,
+    Crop,
+    bayer_note,
+    spot_of,
+    stretched,
+    swing_of,
+    worst_shown,
+)
 from preview.moire.synthesis import synthesise
 from preview.optics.alias import ALIAS, GRID
 from preview.optics.lattice import Facets
@@ -125,7 +134,8 @@ def write_moire(
         delivery.still(frame, "moire", camera, mapped)
         data = _data(found, moment.timecode, camera, settings)
         if found.seen.any():
-            at, surfaces = found.worst, studio.stage.surfaces
+            surfaces = studio.stage.surfaces
+            at = worst_shown(found, sight.surface, sensor_of(settings).photosites)
             place = int(sight.surface[at])
             crop = Crop.of(found, settings, surfaces, at, place, CROP_PHOTOSITES)
             light = _light(studio, frame, camera, place)
@@ -135,7 +145,7 @@ def write_moire(
             ]
             bodies = studio.bodies_seen(moment, view)
             cover = studio.raster.sightlines(view, bodies).set_cover
-            panels = _panels(scene, picture.code, cover, place, crop, light, view)
+            panels = _panels(scene, picture.code, cover, place, crop, light, view, _where(found, at))
             told = [f"Focus {spot.focus_m:.2f} m: {spot.words}." for spot in spots]
             page = moire_page(title, told + bayer_note(settings), panels)
             delivery.still(frame, "moire-synthesis", camera, page)
@@ -209,6 +219,7 @@ def _panels(
     crop: Crop,
     light: LightOf,
     view: CameraView,
+    where_words: str,
 ) -> list[list[Panel]]:
     """The picture without and with LED pixels; the pattern on even white as predicted and as drawn."""
     studio, surfaces, patch = scene.studio, scene.studio.stage.surfaces, crop.patch
@@ -222,7 +233,7 @@ def _panels(
     scaled = f"even white, set taken away; {100 * swing:.2g} % lighter is white, darker is black"
     return [
         [
-            Panel(plain, "without LED pixels", f"the return's picture, {size}"),
+            Panel(plain, "without LED pixels", f"the return's picture in {where_words}, {size}"),
             Panel(
                 mixed, "synthesised", f"every LED pixel of {drawn.surface} drawn through lens and photosites"
             ),
@@ -262,14 +273,18 @@ def _told(found: SeenMoire) -> str:
     over = found.risk > OVER_RISK
     share = f"{100 * over.mean():.2g} % of the picture" if over.any() else "none of the picture"
     what = "moire" if one.kind[row, column] == ALIAS else "the grid of LED pixels itself"
-    at = np.zeros_like(found.seen)
-    at[row, column] = True
     return (
-        f"Worst in {where(at)}: risk {risk:.2f}, {what}, "
+        f"Worst in {_where(found, found.worst)}: risk {risk:.2f}, {what}, "
         f"{one.cycles_per_height[row, column]:.0f} stripes to the picture height, "
         f"{runs_words(float(one.orientation_deg[row, column]))}, contrast "
         f"{100 * one.contrast[row, column]:.2g} %; risk over {OVER_RISK:g} on {share}."
     )
+
+
+def _where(found: SeenMoire, at: tuple[int, int]) -> str:
+    mark = np.zeros_like(found.seen)
+    mark[at] = True
+    return where(mark)
 
 
 def _data(found: SeenMoire, timecode: str, camera: str, settings: model.Camera) -> dict[str, Any]:

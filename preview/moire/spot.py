@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
+import cv2
 import numpy as np
 import numpy.typing as npt
 
@@ -20,6 +21,8 @@ from preview.timeline.framing import sensor_of
 
 CROP_PHOTOSITES = (160, 90)
 """Of a picture, shown enlarged: some twenty stripes across, and single photosites still to be told apart."""
+MOSTLY, WHOLE = 0.7, 0.999
+"""Share of a crop that shows a surface: a person is to see its pattern, not what stands before it."""
 MEASURED_PHOTOSITES = 64
 """Side of the square in which a pattern is measured: waves of a dozen photosites fit in a few times."""
 SAMPLES = 24
@@ -159,6 +162,35 @@ def spot_of(found: SeenMoire, camera: model.Camera, at: tuple[int, int], crop: C
         expected,
         measured,
     )
+
+
+def worst_shown(
+    seen: SeenMoire, surface: npt.NDArray[np.integer], photosites: tuple[int, int], least: float = MOSTLY
+) -> tuple[int, int]:
+    """The worst place that a crop round it shows well; the worst of all where no crop does.
+
+    Parameters
+    ----------
+    seen : of the whole picture
+    surface : (h, w) place of the surface that each sightline meets
+    photosites : of the sensor, across and down
+    least : share of the crop that one surface has to fill
+    """
+    height, width = seen.seen.shape
+    across, down = (
+        2 * int(np.ceil(crop / 2 / side * fields)) + 1
+        for crop, side, fields in zip(CROP_PHOTOSITES, photosites, (width, height), strict=True)
+    )
+    filled = np.zeros(seen.seen.shape, dtype=np.float32)
+    for place in np.unique(surface[seen.seen]):
+        of_place = (seen.seen & (surface == place)).astype(np.float32)
+        # Past the picture's edge nothing is missing: a crop is moved inside it.
+        share = cv2.blur(of_place, (across, down), borderType=cv2.BORDER_REPLICATE)
+        filled = np.maximum(filled, np.where(of_place > 0, share, 0.0))
+    shown = filled >= least
+    if shown.any() and (seen.risk[shown].any() or not seen.risk.any()):
+        return replace(seen, seen=shown).worst
+    return seen.worst
 
 
 def _nearest_seen(found: SeenMoire, at: tuple[int, int]) -> tuple[int, int]:
