@@ -3,6 +3,7 @@
 import re
 import shlex
 import tomllib
+from functools import partial
 from pathlib import Path
 
 import pytest
@@ -11,6 +12,7 @@ import typer
 from preview import cli
 from preview.checks.registry import all_checks
 from preview.frame import KINDS, Studio
+from preview.moire.proof import prove
 from preview.show.model import ShowFile
 from preview.show.thresholds import Checks
 from tests.fake_studio import FakeStudio
@@ -80,6 +82,7 @@ def test_every_command_line_runs(capsys, tmp_path, monkeypatch):
     """In order, in an empty folder, with a studio that draws flat pictures: what they ask for is there."""
     monkeypatch.chdir(tmp_path)
     monkeypatch.setattr("preview.frame.Studio", lambda show, size_px: FakeStudio(show, size_px))
+    monkeypatch.setattr("preview.plan.suggestion.prove", partial(prove, samples=4))
     lines = list(command_lines())
     assert {words[0] for words in lines} == set(commands()), "one example of each command at least"
     for words in lines:

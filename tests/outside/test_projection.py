@@ -9,7 +9,7 @@ from __future__ import annotations
 import cv2
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from preview.camera.distortion import Distortion
@@ -107,6 +107,8 @@ def test_projection_equals_opencv(pose: Pose, lens: Distortion, pupil: float, se
     # OpenCV's axes (x right, y down, z forward) from body axes (x right, y forward, z up).
     cv_from_body = np.array([[1, 0, 0], [0, 0, -1], [0, 1, 0]], dtype=np.float64)
     rotation = cv_from_body @ pose.rotation.T
+    # Near half a turn OpenCV's rotation vector does not give its own matrix back to better than 1e-6.
+    assume(np.abs(cv2.Rodrigues(cv2.Rodrigues(rotation)[0])[0] - rotation).max() < 1e-11)
     pupil_m = np.asarray(pose.position_m) + pupil * pose.rotation @ [0, 1, 0]
     expected, _ = cv2.projectPoints(
         points, cv2.Rodrigues(rotation)[0], -rotation @ pupil_m, view.opencv_matrix(SIZE), lens.opencv
