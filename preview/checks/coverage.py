@@ -17,7 +17,7 @@ import numpy as np
 from preview.camera.view import CameraView
 from preview.checks.look import Look, Plan
 from preview.checks.registry import Check, Curve, Mark, register
-from preview.checks.result import CheckResult, Finding, Value, count, runs, span
+from preview.checks.result import CheckResult, Finding, Value, capital, count, runs, span
 from preview.checks.seen_wall import (
     fields,
     outermost_points,
@@ -193,7 +193,7 @@ def _finding(within: Sequence[Coverage], frames: tuple[int, int], fault: bool, t
         cameras=(worst.camera,),
         frames=frames,
         timecodes=labels,
-        sentence=told[0].upper() + told[1:] if fault else told,
+        sentence=capital(told) if fault else told,
         measures={
             "framing": worst.framing,
             "needed_overscan_percent": worst.needed_percent,

@@ -9,7 +9,7 @@ import numpy as np
 from preview.checks.airtime import Airtime, Spell, in_place, percent, shots_told
 from preview.checks.look import Look, Plan
 from preview.checks.registry import Check, Curve, Mark, register
-from preview.checks.result import CheckResult, Finding, Value
+from preview.checks.result import CheckResult, Finding, Value, capital
 from preview.checks.where import where
 from preview.raster.sight import Bools, Sight, ThingKind
 
@@ -157,4 +157,4 @@ def _named(whose: str, bodies: list[ThingKind]) -> str:
 def _told(whose: str, bodies: list[ThingKind]) -> str:
     """The same with their verb, to begin a sentence."""
     named = f"{_named(whose, bodies)} {'are' if len(bodies) > 1 else 'is'}"
-    return named[0].upper() + named[1:] if bodies[0] == "camera" else named
+    return capital(named) if bodies[0] == "camera" else named

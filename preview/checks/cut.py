@@ -16,7 +16,7 @@ from typing import Literal, Protocol
 
 from preview.checks.look import Look, Plan
 from preview.checks.registry import Check, register
-from preview.checks.result import CheckResult, Finding, count, span
+from preview.checks.result import CheckResult, Finding, capital, count, span
 from preview.show.model import Drive, ShowFile
 from preview.timeline.delay import camera_delay
 from preview.timeline.moment import Moment
@@ -235,7 +235,7 @@ def _label(frame: int | None, timeline: Timeline) -> str | None:
 
 def sentence(cut: Cut, timeline: Timeline) -> str:
     """What is seen at a cut or mix, as one would tell the director."""
-    name = cut.name[0].upper() + cut.name[1:]
+    name = capital(cut.name)
     if cut.programme_frame is None:
         head = f"{name} cued at {timeline.timecode(cut.cue_frame)} never reaches programme"
     else:

@@ -167,6 +167,11 @@ def runs(frames: Sequence[int]) -> list[tuple[int, int]]:
     return found
 
 
+def capital(text: str) -> str:
+    """Text as it begins a sentence."""
+    return text[:1].upper() + text[1:]
+
+
 def count(number: int, what: str) -> str:
     """A number and its noun, for sentences.
 

@@ -28,7 +28,6 @@ class Asked:
     every : draw each N-th frame of the clips and hold it; frames near a cut are all drawn
     check_every : look at each N-th frame
     checks, known : checks to make, and all there are
-    remedies : try remedies for what is found
     floor_step_m : distance of neighbouring places of floor maps; None for no floor maps
     paper : of the shot sheets, "a4" or "letter"
     clip_px, still_px, multiview_px : sizes of pictures
@@ -44,7 +43,6 @@ class Asked:
     known: tuple[type[Check], ...]
     every: int = 1
     check_every: int = 1
-    remedies: bool = True
     floor_step_m: float | None = 0.25
     paper: str = "a4"
     clip_px: tuple[int, int] = CLIP_PX

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import io
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from contextlib import ExitStack
 from dataclasses import asdict, dataclass, replace
 from itertools import pairwise
@@ -207,8 +207,3 @@ def _run_entry(studio: Studio, asked: Asked) -> RunEntry:
         str(show.path), show.sha256, show.file.show.title, asked.command, str(studio.timeline.rate),
         studio.size_px, asked.frames, studio.graphics, tuple(studio.notes),
     )  # fmt: skip
-
-
-def frames_told(drawn: Sequence[int], total: int) -> str:
-    """How many frames of a stretch were drawn."""
-    return f"{len(drawn)} of {total} frames drawn" if len(drawn) < total else f"all {total} frames drawn"

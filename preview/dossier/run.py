@@ -125,7 +125,7 @@ class _Dossier:
         on_step: OnStep,
     ) -> None:
         self._show, self._folder, self._asked = show, folder, asked
-        self._kept, self._mend, self._on_step = kept, mend, on_step
+        self._mend, self._on_step = mend, on_step
         self._timeline = Timeline(show)
         self._names = names_for_files(camera.name for camera in show.file.cameras)
         width, height = show.file.show.picture_size_px
@@ -235,7 +235,7 @@ class _Dossier:
     def _plan(self, folder: Path) -> tuple[dict[str, Any], Sequence[str]]:
         made = write_plan(self._show, self._asked.frames[0], folder, self._asked.command)
         words = f"The studio from above at {made.data['timecode']}, to scale. {made.data['told']}"
-        return _plan_data(made, "plan", made.files[0].name, words, words)
+        return _plan_data(made, "plan", made.files[0].name, words)
 
     def _floor(self, camera: str, folder: Path) -> tuple[dict[str, Any], Sequence[str]]:
         framing = chosen_framing(self._show, camera, None, self._timeline)
@@ -247,7 +247,7 @@ class _Dossier:
         )  # fmt: skip
         overview = f"{stem_of(self._show, camera, framing, 'floor')}.png"
         words = f"Where camera {camera} may stand for {framing}. {made.data['told']}"
-        return _plan_data(made, folder.name, overview, words, words)
+        return _plan_data(made, folder.name, overview, words)
 
     def _on_air(self) -> tuple[str, ...]:
         """Cameras that come on programme, in show order."""
@@ -260,9 +260,8 @@ class _Dossier:
             "checks/checks.json": "Everything that the checks found (JSON)",
         }
         for name, made in parts.items():
-            folder = name
             for file in made.files:
-                path = f"{folder}/{file}"
+                path = f"{name}/{file}"
                 if file.endswith(".csv") and path not in told:
                     what = "places of the floor map" if name.startswith("floor-") else "frames"
                     told[path] = f"{file.removesuffix('.csv')}: a row for each of its {what} (CSV)"
@@ -289,11 +288,9 @@ def _check_data(report: CheckReport) -> dict[str, Any]:
     return {**report.data, "curves": curves, "stills": stills}
 
 
-def _plan_data(
-    made: PlanReport, folder: str, file: str, alt: str, caption: str
-) -> tuple[dict[str, Any], Sequence[str]]:
+def _plan_data(made: PlanReport, folder: str, file: str, words: str) -> tuple[dict[str, Any], Sequence[str]]:
     entry = next(one for one in made.files if one.name == file)
-    figure = {"file": f"{folder}/{file}", "size_px": list(entry.size_px), "alt": alt, "caption": caption}
+    figure = {"file": f"{folder}/{file}", "size_px": list(entry.size_px), "alt": words, "caption": words}
     return {"figures": [figure]}, [one.name for one in made.files]
 
 

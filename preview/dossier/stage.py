@@ -7,10 +7,10 @@ afterwards is noticed: the part is then made again.
 
 from __future__ import annotations
 
-import hashlib
 import json
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -49,22 +49,21 @@ def part(folder: Path, made_from: str, make: Callable[[], tuple[dict[str, Any], 
     ------
     OutputError : the folder cannot be written. What ``make`` raises passes through.
     """
-    there = _there(folder, made_from)
-    if there is not None:
-        return there
+    earlier = _stamp(folder)
+    if earlier.get("made_from") == made_from and _is_whole(folder, earlier["files"]):
+        return Made(earlier["data"], tuple(earlier["files"]), True)
     with output_folder(folder):
-        earlier = _listed(folder)
         (folder / STAMP).unlink(missing_ok=True)
     data, files = make()
     stamp = {
         "format": FORMAT,
         "made_from": made_from,
         "data": data,
-        "files": {name: _sha256(folder / name) for name in sorted(files)},
+        "files": {name: file_digest(folder / name).hex() for name in sorted(files)},
     }
     text = json.dumps(stamp, indent=1, ensure_ascii=False, allow_nan=False) + "\n"
     write_bytes(folder / STAMP, text.encode())
-    for name in earlier - set(files) - {STAMP, MANIFEST}:  # nothing shows them any more
+    for name in set(earlier.get("files", ())) - set(files) - {STAMP, MANIFEST}:  # nothing shows them any more
         (folder / name).unlink(missing_ok=True)
     return Made(json.loads(text)["data"], tuple(sorted(files)), False)
 
@@ -83,35 +82,30 @@ def made_from(show: Show, scene: bytes, *options: Any) -> str:
     return digest((_program(), show.file.model_dump_json(), scene, played, options)).hex()
 
 
-def _there(folder: Path, made_from: str) -> Made | None:
+def _stamp(folder: Path) -> dict[str, Any]:
+    """What a part was made from, what it told and its files; empty where that is not there, or not whole."""
     try:
         stamp = json.loads((folder / STAMP).read_text(encoding="utf-8"))
-        if stamp["format"] != FORMAT or stamp["made_from"] != made_from:
-            return None
-        files = dict(stamp["files"])
-        if any(_sha256(folder / name) != known for name, known in files.items()):
-            return None
-        return Made(dict(stamp["data"]), tuple(files), True)
-    except (OSError, ValueError, KeyError, TypeError):
-        return None  # not there, or not whole: it is made again
+        if stamp["format"] != FORMAT:
+            return {}
+        files = {str(name): str(known) for name, known in stamp["files"].items()}
+        if any(Path(name).name != name for name in files):
+            return {}
+        return {"made_from": stamp["made_from"], "data": dict(stamp["data"]), "files": files}
+    except (OSError, ValueError, KeyError, TypeError, AttributeError):
+        return {}
 
 
-def _listed(folder: Path) -> set[str]:
-    """Files of the part as it was made before: plain names, whatever the stamp says."""
+def _is_whole(folder: Path, files: Mapping[str, str]) -> bool:
     try:
-        files = json.loads((folder / STAMP).read_text(encoding="utf-8"))["files"]
-        return {str(name) for name in files if Path(str(name)).name == str(name)}
-    except (OSError, ValueError, KeyError, TypeError):
-        return set()
+        return all(file_digest(folder / name).hex() == known for name, known in files.items())
+    except OSError:
+        return False
 
 
+@cache
 def _program() -> bytes:
     """Digest of this package's files."""
     home = Path(__file__).resolve().parent.parent
     files = sorted(path for path in home.rglob("*") if path.is_file() and path.suffix not in (".pyc", ".pyo"))
     return digest(tuple((path.relative_to(home).as_posix(), file_digest(path)) for path in files))
-
-
-def _sha256(path: Path) -> str:
-    with open(path, "rb") as file:
-        return hashlib.file_digest(file, "sha256").hexdigest()

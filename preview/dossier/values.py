@@ -11,6 +11,7 @@ import numpy as np
 from preview.checks.registry import Curve
 from preview.checks.result import Grade, count
 from preview.page import model as page
+from preview.report.telling import grades_told
 from preview.show.load import Show
 from preview.timeline.timecode import is_drop_frame, parse_timecode
 from preview.timeline.timeline import Timeline
@@ -208,7 +209,7 @@ def checked_of(report: Mapping[str, Any]) -> tuple[page.Checked, ...]:
             one["check"],
             one["question"],
             one["grade"],
-            summary(one["findings"]),
+            grades_told([found["grade"] for found in one["findings"]]),
             tuple(one["assumptions"]),
             "",
         )
@@ -219,13 +220,6 @@ def checked_of(report: Mapping[str, Any]) -> tuple[page.Checked, ...]:
         for one in report["not_looked_at"]
     ]
     return (*looked, *others)
-
-
-def summary(findings: Iterable[Mapping[str, Any]]) -> str:
-    """How many faults and compromises, in a few words."""
-    grades = [one["grade"] for one in findings]
-    told = [count(grades.count(grade), grade) for grade in ("fault", "compromise") if grade in grades]
-    return ", ".join(told) or "looked at and right"
 
 
 def worst_grade(report: Mapping[str, Any]) -> Grade:

@@ -9,9 +9,9 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
+from preview.checks.result import capital
 from preview.checks.seen_moire import Floats, SeenMoire, seen_moire
 from preview.checks.walk import sight_raster
-from preview.checks.where import where
 from preview.moire.page import Code, Panel, moire_page
 from preview.moire.picture_map import grid_of
 from preview.moire.spot import (
@@ -24,6 +24,7 @@ from preview.moire.spot import (
     spot_of,
     stretched,
     swing_of,
+    where_at,
     worst_shown,
 )
 from preview.optics.lattice import Facets
@@ -137,10 +138,7 @@ def prove(
         ]
         for one in found
     ]
-    told = [
-        f"{one.when[0].upper()}{one.when[1:]}: focus {one.spot.focus_m:.2f} m, {one.spot.words}."
-        for one in found
-    ]
+    told = [f"{capital(one.when)}: focus {one.spot.focus_m:.2f} m, {one.spot.words}." for one in found]
     return Proof(before, after, moire_page(title, [*told, *bayer_note(settings)], panels))
 
 
@@ -155,11 +153,9 @@ def _worst(
     at = worst_shown(seen, surface, sensor_of(camera).photosites, WHOLE)
     place = int(surface[at])
     crop = Crop.of(seen, camera, surfaces, at, place, CROP_PHOTOSITES, samples)
-    mark = np.zeros_like(seen.seen)
-    mark[at] = True
     return Worst(
         when,
-        where(mark),
+        where_at(seen, at),
         surfaces[place].name,
         spot_of(seen, camera, at, crop),
         crop,

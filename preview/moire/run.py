@@ -18,7 +18,6 @@ from preview.checks.moire import runs_words
 from preview.checks.seen_moire import SeenMoire, seen_moire
 from preview.checks.structure import focus_from_pupil_mm, stop_of
 from preview.checks.walk import sight_raster
-from preview.checks.where import where
 from preview.compare.delivery import Delivery
 from preview.conventions import Array
 from preview.errors import RequestError
@@ -33,6 +32,7 @@ from preview.moire.spot import (
     spot_of,
     stretched,
     swing_of,
+    where_at,
     worst_shown,
 )
 from preview.moire.synthesis import synthesise
@@ -145,7 +145,7 @@ def write_moire(
             ]
             bodies = studio.bodies_seen(moment, view)
             cover = studio.raster.sightlines(view, bodies).set_cover
-            panels = _panels(scene, picture.code, cover, place, crop, light, view, _where(found, at))
+            panels = _panels(scene, picture.code, cover, place, crop, light, view, where_at(found, at))
             told = [f"Focus {spot.focus_m:.2f} m: {spot.words}." for spot in spots]
             page = moire_page(title, told + bayer_note(settings), panels)
             delivery.still(frame, "moire-synthesis", camera, page)
@@ -274,17 +274,11 @@ def _told(found: SeenMoire) -> str:
     share = f"{100 * over.mean():.2g} % of the picture" if over.any() else "none of the picture"
     what = "moire" if one.kind[row, column] == ALIAS else "the grid of LED pixels itself"
     return (
-        f"Worst in {_where(found, found.worst)}: risk {risk:.2f}, {what}, "
+        f"Worst in {where_at(found, found.worst)}: risk {risk:.2f}, {what}, "
         f"{one.cycles_per_height[row, column]:.0f} stripes to the picture height, "
         f"{runs_words(float(one.orientation_deg[row, column]))}, contrast "
         f"{100 * one.contrast[row, column]:.2g} %; risk over {OVER_RISK:g} on {share}."
     )
-
-
-def _where(found: SeenMoire, at: tuple[int, int]) -> str:
-    mark = np.zeros_like(found.seen)
-    mark[at] = True
-    return where(mark)
 
 
 def _data(found: SeenMoire, timecode: str, camera: str, settings: model.Camera) -> dict[str, Any]:

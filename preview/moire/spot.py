@@ -11,6 +11,7 @@ import numpy as np
 import numpy.typing as npt
 
 from preview.checks.seen_moire import Floats, SeenMoire
+from preview.checks.where import where
 from preview.moire.measure import Measured, strongest_near
 from preview.moire.synthesis import patch_round, predicted_pattern, synthesise
 from preview.optics.alias import ALIAS, GRID, Patterns
@@ -162,6 +163,13 @@ def spot_of(found: SeenMoire, camera: model.Camera, at: tuple[int, int], crop: C
         expected,
         measured,
     )
+
+
+def where_at(found: SeenMoire, at: tuple[int, int]) -> str:
+    """Words for a place of the picture: row and column on its grid."""
+    mark = np.zeros_like(found.seen)
+    mark[at] = True
+    return where(mark)
 
 
 def worst_shown(

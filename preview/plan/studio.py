@@ -45,14 +45,14 @@ def studio_plan(
     subject_m : stage point aimed at, X and Y
     """
     walls = _walls(stage)
-    lines = _lines(walls)
+    lines = wall_lines(walls)
     cameras = []
     for camera in show.file.cameras:
         view = views.get(camera.name)
         if view is None:
             continue
         sees = seeing is None or camera.name in seeing
-        cameras.append(_camera(camera, view, lines, (tally or {}).get(camera.name, "off"), sees))
+        cameras.append(camera_plan(camera, view, lines, (tally or {}).get(camera.name, "off"), sees))
     return StudioPlan(
         walls,
         tuple(_floor(surface) for surface in stage.surfaces if surface.kind == "floor"),
@@ -66,9 +66,32 @@ def studio_plan(
     )
 
 
-def camera_plan(camera: model.Camera, view: CameraView, stage: Stage, tally: Tally = "off") -> PlanCamera:
-    """One camera in a view, with its wedge."""
-    return _camera(camera, view, _lines(_walls(stage)), tally, True)
+def camera_plan(
+    camera: model.Camera, view: CameraView, lines: Array, tally: Tally = "off", sees: bool = True
+) -> PlanCamera:
+    """One camera in a view.
+
+    Parameters
+    ----------
+    lines : of the walls, as ``wall_lines`` gives them
+    sees : with its wedge and what it covers of the walls
+    """
+    parts = tuple((solid.kind, hull_from_above(solid.mesh()[0])) for solid in equipment_at(camera, view))
+    x, y, _ = (float(value) for value in view.pupil_m)
+    half_deg = view.horizontal_angle_deg / 2
+    wider_deg = float(np.degrees(np.arctan(view.half_tangents[0] * (1 + camera.overscan_percent / 50))))
+    pan = view.pose.pan_deg
+    return PlanCamera(
+        camera.number, camera.name, (x, y), pan, parts,
+        wedge((x, y), pan, half_deg, lines) if sees else np.zeros((0, 2)),
+        on_walls((x, y), pan, wider_deg, lines) if sees else np.zeros((0, 2, 2)),
+        tally,
+    )  # fmt: skip
+
+
+def wall_lines(walls: Sequence[PlanWall]) -> Array:
+    """(n, 2, 2) lines of all walls from above."""
+    return np.concatenate([wall.lines for wall in walls]) if walls else np.zeros((0, 2, 2))
 
 
 def moment_plan(show: Show, stage: Stage, moment: Moment) -> StudioPlan:
@@ -110,10 +133,6 @@ def _walls(stage: Stage) -> tuple[PlanWall, ...]:
     return tuple(found for surface in stage.surfaces if len((found := _wall(surface)).lines))
 
 
-def _lines(walls: Sequence[PlanWall]) -> Array:
-    return np.concatenate([wall.lines for wall in walls]) if walls else np.zeros((0, 2, 2))
-
-
 def _wall(surface: LedSurface) -> PlanWall:
     upright = np.abs(surface.normals[:, 2]) < UPRIGHT
     corners = surface.positions[surface.triangles][upright][..., :2]
@@ -146,17 +165,3 @@ def _pieces(show: Show, stage: Stage) -> tuple[PlanArea, ...]:
             corners = np.concatenate([part.positions[part.triangles] for part in parts])
             found.append(PlanArea(piece.name, outlines_from_above(corners)))
     return tuple(found)
-
-
-def _camera(camera: model.Camera, view: CameraView, lines: Array, tally: Tally, sees: bool) -> PlanCamera:
-    parts = tuple((solid.kind, hull_from_above(solid.mesh()[0])) for solid in equipment_at(camera, view))
-    x, y, _ = (float(value) for value in view.pupil_m)
-    half_deg = view.horizontal_angle_deg / 2
-    wider_deg = float(np.degrees(np.arctan(view.half_tangents[0] * (1 + camera.overscan_percent / 50))))
-    pan = view.pose.pan_deg
-    return PlanCamera(
-        camera.number, camera.name, (x, y), pan, parts,
-        wedge((x, y), pan, half_deg, lines) if sees else np.zeros((0, 2)),
-        on_walls((x, y), pan, wider_deg, lines) if sees else np.zeros((0, 2, 2)),
-        tally,
-    )  # fmt: skip

@@ -6,12 +6,13 @@ from collections.abc import Callable
 from pathlib import Path
 
 from preview.checks.registry import all_checks
+from preview.checks.result import capital
 from preview.floor.floor_map import CAUTION, floor_map, others_frame
 from preview.floor.options import FloorOptions
 from preview.floor.result import FloorMap
 from preview.moire.proof import Proof, prove
 from preview.plan.run import PlanReport, PlanWriter, framing_plan, stem_of
-from preview.plan.studio import camera_plan
+from preview.plan.studio import camera_plan, wall_lines
 from preview.review.atomic import output_folder
 from preview.review.move_sheet import move_sheet
 from preview.review.plan_sheet import drawn
@@ -71,7 +72,8 @@ def write_suggestion(
         after = None
         if found.change is not None:
             own = next(one for one in found.show.file.cameras if one.name == camera)
-            after = camera_plan(own, Timeline(found.show).framing_view(camera, framing), stage)
+            view = Timeline(found.show).framing_view(camera, framing)
+            after = camera_plan(own, view, wall_lines(plan.walls))
         proof = None if after is None else prove(
             show, found.show, stage, camera, framing,
             f"{show.file.show.title}: {camera}, {framing}: LED pixels as it is, and as suggested",
@@ -98,4 +100,4 @@ def write_suggestion(
 
 
 def _proved(proof: Proof | None) -> tuple[str, ...]:
-    return () if proof is None else (f"{proof.sentence[0].upper()}{proof.sentence[1:]}.",)
+    return () if proof is None else (f"{capital(proof.sentence)}.",)

@@ -117,7 +117,11 @@ def _number(grades: Sequence[Grade], grade: Grade) -> str:
 
 def summary(result: CheckResult) -> str:
     """How many faults and compromises a check found, in a few words."""
-    grades = [finding.grade for finding in result.findings]
+    return grades_told([finding.grade for finding in result.findings])
+
+
+def grades_told(grades: Sequence[str]) -> str:
+    """The same of its findings' grades."""
     told = [count(grades.count(grade), grade) for grade in ("fault", "compromise") if grade in grades]
     return ", ".join(told) or "looked at and right"
 

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any, Literal
 
-from preview.checks.result import count
+from preview.checks.result import capital, count
 from preview.show.load import Show
 from preview.suggest.elsewhere import Change, Subject
 from preview.suggest.trial import Verdict
@@ -70,7 +70,7 @@ class Suggestion:
             still = ""
             if least is not None and set(least.leaves) < set(self.before.checks()):
                 left = _and(least.leaves) or "nothing there, but trouble in other frames"
-                still = f" {_capital(least.what)} leaves least: {left}."
+                still = f" {capital(least.what)} leaves least: {left}."
             return (
                 f"{name}: nothing tried takes away all that {_and(self.before.checks())} found. "
                 f"Tried {kinds}: {count(shows, 'changed show')}{more}.{still}"
@@ -114,13 +114,13 @@ class Suggestion:
             parts.append(f"open to T{change.t_stop:g}")
         text = _and(parts)
         lead = "" if change.position_m is not None else f" with {name}"
-        return f"{_capital(text)}{lead}, on {at.framing.name}"
+        return f"{capital(text)}{lead}, on {at.framing.name}"
 
     @property
     def facts(self) -> tuple[str, ...]:
         """Lines for beside a drawing: what it costs, what was found before and after, and what to write."""
-        lines = [] if self.change is None else [_capital(_cost_words(self.at.costs(self.change))) + "."]
-        lines.append(_capital(_looked_at(self.after or self.before, self.synthetic)) + ".")
+        lines = [] if self.change is None else [capital(_cost_words(self.at.costs(self.change))) + "."]
+        lines.append(capital(_looked_at(self.after or self.before, self.synthetic)) + ".")
         for when, verdict in (("Before", self.before), ("After", self.after)):
             if verdict is not None:
                 lines.append(f"{when}: {', '.join(verdict.checks()) or 'nothing to mend'}.")
@@ -176,10 +176,6 @@ def _cost_words(costs: dict[str, Any]) -> str:
             f"{costs['light_stops']:.1f} stops more light in all its shots, to be taken off by an ND filter"
         )
     return ", ".join(parts)
-
-
-def _capital(text: str) -> str:
-    return text[:1].upper() + text[1:]
 
 
 def _span(near: float, far: float | None) -> str:
